@@ -1,0 +1,39 @@
+package tracker
+
+// The kinds of flags whose rules are in force.
+const (
+	FlagFixativeTimeMissing FlagKind = "fixative-time-missing"
+	FlagColdIschaemiaLong   FlagKind = "cold-ischaemia-long"
+	FlagContainerWrong      FlagKind = "container-wrong"
+	FlagMediumExpired       FlagKind = "medium-expired"
+	FlagLabelBeforeCheck    FlagKind = "label-before-check"
+	FlagLabelLeftOver       FlagKind = "label-left-over"
+	FlagLabelSuperseded     FlagKind = "label-superseded"
+	FlagRoomOpen            FlagKind = "room-open"
+	FlagReadBackMissing     FlagKind = "read-back-missing"
+	FlagNotAtLab            FlagKind = "not-at-lab"
+	FlagCustodyBroken       FlagKind = "custody-broken"
+	FlagPotLost             FlagKind = "pot-lost"
+	FlagLabRefused          FlagKind = "lab-refused"
+	FlagPiecesDiffer        FlagKind = "pieces-differ"
+	FlagFixationShort       FlagKind = "fixation-short"
+	FlagFixationLong        FlagKind = "fixation-long"
+	FlagResultOverdue       FlagKind = "result-overdue"
+	FlagResultUnread        FlagKind = "result-unread"
+	FlagResultChanged       FlagKind = "result-changed"
+	FlagDiscordant          FlagKind = "discordant"
+	FlagPatientWaiting      FlagKind = "patient-waiting"
+	FlagClockDoubtful       FlagKind = "clock-doubtful"
+	FlagUnknownItem         FlagKind = "unknown-item"
+	FlagCaseOpenedTwice     FlagKind = "case-opened-twice"
+	FlagProtocolGap         FlagKind = "protocol-gap"
+	FlagNotJudged           FlagKind = "not-judged"
+)
+
+// FlagInfo explains a kind of flag in plain words.
+type FlagInfo struct {
+	Kind   FlagKind
+	Title  string // a few words
+	Help   string // when it is raised, when it goes, and why it matters
+	Answer bool   // flag.answered settles it
+}
