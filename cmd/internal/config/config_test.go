@@ -1,0 +1,128 @@
+package config_test
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/spf13/pflag"
+	"github.com/stretchr/testify/require"
+
+	"github.com/pottrail/pottrail/cmd/internal/config"
+)
+
+func env(pairs ...string) func(string) string {
+	return func(name string) string {
+		for i := 0; i < len(pairs); i += 2 {
+			if pairs[i] == name {
+				return pairs[i+1]
+			}
+		}
+		return ""
+	}
+}
+
+func load(t *testing.T, args []string, file string, getenv func(string) string) (config.Options, error) {
+	t.Helper()
+	o := config.Defaults(getenv)
+	flags := pflag.NewFlagSet("serve", pflag.ContinueOnError)
+	o.AddFlags(flags, config.PartFolder, config.PartDaemon)
+	require.NoError(t, flags.Parse(args))
+	return o, o.Load(flags, file, getenv, config.PartFolder, config.PartDaemon)
+}
+
+func write(t *testing.T, text string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "pottrail.toml")
+	require.NoError(t, os.WriteFile(path, []byte(text), 0o600))
+	return path
+}
+
+func TestOptionsBeforeEnvironmentBeforeFile(t *testing.T) {
+	file := write(t, "http = '127.0.0.1:1'\nnats-listen = '127.0.0.1:2'\nlog-format = 'json'\nreserve = 4096\nhttp-hosts = ['desk', 'hatch']\n")
+	o, err := load(t, []string{"--http", "127.0.0.1:3"}, file, env("HOME", "/home/x", "POTTRAIL_HTTP", "127.0.0.1:4", "POTTRAIL_NATS_LISTEN", "127.0.0.1:5"))
+	require.NoError(t, err)
+	require.Equal(t, "127.0.0.1:3", o.Web.Listen, "the option wins")
+	require.Equal(t, "127.0.0.1:5", o.NATS.Listen, "the environment wins over the file")
+	require.Equal(t, "json", o.Log.Format, "the file wins over the default")
+	require.Equal(t, int64(4096), o.Store.Reserve)
+	require.Equal(t, []string{"desk", "hatch"}, o.Web.Hosts)
+	require.Equal(t, "info", o.Log.Level)
+	require.NoError(t, o.Validate())
+
+	var printed bytes.Buffer
+	require.NoError(t, o.Print(&printed))
+	require.Contains(t, printed.String(), `http = "127.0.0.1:3" # command line`)
+	require.Contains(t, printed.String(), `nats-listen = "127.0.0.1:5" # environment POTTRAIL_NATS_LISTEN`)
+	require.Contains(t, printed.String(), `log-level = "info" # default`)
+}
+
+func TestWhatPrintsItselfReadsBack(t *testing.T) {
+	o, err := load(t, []string{"--max-size", "3GiB", "--http-hosts", "a,b"}, "", env("HOME", "/home/x"))
+	require.NoError(t, err)
+	var printed bytes.Buffer
+	require.NoError(t, o.Print(&printed))
+	again, err := load(t, nil, write(t, printed.String()), env("HOME", "/home/y"))
+	require.NoError(t, err)
+	require.Equal(t, o.Store, again.Store)
+	require.Equal(t, o.Web, again.Web)
+	require.Equal(t, o.Folder, again.Folder)
+}
+
+func TestMistakesAreNamed(t *testing.T) {
+	for name, c := range map[string]struct {
+		file string
+		env  []string
+		want string
+	}{
+		"unknown key":        {file: "htpp = 'x'\n", want: `unknown key "htpp"`},
+		"not TOML":           {file: "http = \n", want: "line 1"},
+		"not bytes":          {file: "reserve = 'lots'\n", want: "key reserve"},
+		"a table":            {file: "[http]\nx = 1\n", want: "does not fit"},
+		"environment":        {env: []string{"POTTRAIL_RESERVE", "lots"}, want: "environment POTTRAIL_RESERVE"},
+		"a file that is not": {env: []string{"POTTRAIL_CONFIG", "nowhere.toml"}, want: "configuration file"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			file := ""
+			if c.file != "" {
+				file = write(t, c.file)
+			}
+			_, err := load(t, nil, file, env(append(c.env, "HOME", "/home/x")...))
+			require.ErrorContains(t, err, c.want)
+		})
+	}
+}
+
+func TestOnlyLoopbackIsServed(t *testing.T) {
+	for address, ok := range map[string]bool{
+		"127.0.0.1:4460": true, "localhost:0": true, "[::1]:80": true, "127.8.9.1:1": true,
+		"0.0.0.0:4460": false, ":4460": false, "192.168.1.5:80": false, "[::]:80": false, "desk:4460": false,
+	} {
+		o, err := load(t, []string{"--http", address}, "", env("HOME", "/home/x"))
+		require.NoError(t, err)
+		if err := o.Validate(); ok {
+			require.NoError(t, err, address)
+		} else {
+			require.ErrorIs(t, err, config.ErrBeyondLoopback, address)
+		}
+		o, err = load(t, []string{"--nats-listen", address}, "", env("HOME", "/home/x"))
+		require.NoError(t, err)
+		require.Equal(t, ok, o.Validate() == nil, address)
+	}
+}
+
+func TestBytes(t *testing.T) {
+	for text, want := range map[string]int64{"0": 0, "17": 17, "64MiB": 64 << 20, "2 GiB": 2 << 30, "1KiB": 1024} {
+		n, err := config.ParseBytes(text)
+		require.NoError(t, err)
+		require.Equal(t, want, n)
+		back, err := config.ParseBytes(config.FormatBytes(n))
+		require.NoError(t, err)
+		require.Equal(t, want, back)
+	}
+	for _, text := range []string{"", "-1", "1MB", "99999999999GiB", "x"} {
+		_, err := config.ParseBytes(text)
+		require.Error(t, err, text)
+	}
+}

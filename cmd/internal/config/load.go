@@ -1,0 +1,162 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+	"github.com/spf13/pflag"
+)
+
+// AddFlags registers the options of the parts; what they set wins over environment and file.
+func (o *Options) AddFlags(flags *pflag.FlagSet, parts ...Part) {
+	for _, s := range o.settings(parts...) {
+		flags.Var(&flagValue{s}, s.name, s.help)
+	}
+}
+
+type flagValue struct{ setting }
+
+func (v *flagValue) String() string {
+	if v.get == nil {
+		return ""
+	}
+	return v.get()
+}
+func (v *flagValue) Set(s string) error { return v.set(s) }
+func (v *flagValue) Type() string       { return "text" }
+
+// Load fills in, for the options of the parts that were not given on the command line, what the environment and the
+// configuration file say. File is the path of the configuration file; when it is empty the user's own is read if there
+// is one. Errors name the option and where the value came from.
+func (o *Options) Load(flags *pflag.FlagSet, file string, getenv func(string) string, parts ...Part) error {
+	o.origin = map[string]string{}
+	values, path, err := readFile(file, getenv)
+	if err != nil {
+		return err
+	}
+	known := map[string]bool{}
+	for _, s := range o.settings(PartFolder, PartDaemon) {
+		known[s.name] = true
+	}
+	for name := range values {
+		if !known[name] {
+			return fmt.Errorf("%s: unknown key %q: the keys are the options of serve: %s", path, name, strings.Join(o.names(), ", "))
+		}
+	}
+	for _, s := range o.settings(parts...) {
+		if f := flags.Lookup(s.name); f != nil && f.Changed {
+			o.origin[s.name] = "command line"
+			continue
+		}
+		if value := getenv(s.environment()); value != "" {
+			if err := s.set(value); err != nil {
+				return fmt.Errorf("environment %s: %w", s.environment(), err)
+			}
+			o.origin[s.name] = "environment " + s.environment()
+			continue
+		}
+		if value, ok := values[s.name]; ok {
+			if err := s.fromFile(value); err != nil {
+				return fmt.Errorf("%s, key %s: %w", path, s.name, err)
+			}
+			o.origin[s.name] = path
+		}
+	}
+	return nil
+}
+
+func (s setting) fromFile(value any) error {
+	switch v := value.(type) {
+	case string:
+		return s.set(v)
+	case int64:
+		return s.set(fmt.Sprint(v))
+	case []any:
+		if !s.list {
+			break
+		}
+		words := make([]string, 0, len(v))
+		for _, item := range v {
+			word, ok := item.(string)
+			if !ok {
+				return fmt.Errorf("%v is not a text", item)
+			}
+			words = append(words, word)
+		}
+		return s.set(strings.Join(words, ","))
+	}
+	return fmt.Errorf("%v does not fit: write a text or a number", value)
+}
+
+func (o *Options) names() []string {
+	var names []string
+	for _, s := range o.settings(PartFolder, PartDaemon) {
+		names = append(names, s.name)
+	}
+	return names
+}
+
+// readFile reads the configuration file as a flat table. A named file must exist, the user's own need not.
+func readFile(path string, getenv func(string) string) (map[string]any, string, error) {
+	named := path != ""
+	if !named {
+		if path = getenv("POTTRAIL_CONFIG"); path != "" {
+			named = true
+		} else if path = ownFile(getenv); path == "" {
+			return nil, "", nil
+		}
+	}
+	data, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) && !named {
+		return nil, "", nil
+	}
+	if err != nil {
+		return nil, path, fmt.Errorf("configuration file: %w", err)
+	}
+	var values map[string]any
+	if err := toml.Unmarshal(data, &values); err != nil {
+		var bad *toml.DecodeError
+		if errors.As(err, &bad) {
+			line, column := bad.Position()
+			return nil, path, fmt.Errorf("%s, line %d, column %d: %w", path, line, column, err)
+		}
+		return nil, path, fmt.Errorf("%s: %w", path, err)
+	}
+	return values, path, nil
+}
+
+// ownFile is where a user's configuration is looked for.
+func ownFile(getenv func(string) string) string {
+	dir := getenv("XDG_CONFIG_HOME")
+	if dir == "" && getenv("HOME") != "" {
+		dir = filepath.Join(getenv("HOME"), ".config")
+	}
+	if dir == "" {
+		return ""
+	}
+	return filepath.Join(dir, "pottrail", "pottrail.toml")
+}
+
+// Print writes what is in force as a configuration file, with where each value came from beside it. Nothing in it is
+// a secret: keys and passwords are in files of the data folder and never in the options.
+func (o *Options) Print(w io.Writer) error {
+	settings := o.settings(PartFolder, PartDaemon)
+	slices.SortStableFunc(settings, func(a, b setting) int { return strings.Compare(a.name, b.name) })
+	for _, s := range settings {
+		from := o.origin[s.name]
+		if from == "" {
+			from = "default"
+		}
+		if _, err := fmt.Fprintf(w, "%s = %q # %s\n", s.name, s.get(), from); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,143 @@
+package config
+
+import (
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"path/filepath"
+	"runtime"
+)
+
+// Folder says where the data are.
+type Folder struct {
+	Dir string // absolute
+}
+
+// Web says where the pages and the HTTP API answer.
+type Web struct {
+	Listen string   // host:port; loopback only, as there is no sign-in yet
+	Hosts  []string // names, besides those of this machine's loopback, by which the pages may be asked for
+}
+
+// NATS says whether the broker listens for clients outside the process, and how much it may keep.
+type NATS struct {
+	Listen   string // host:port, loopback only; empty: no port at all
+	MaxStore int64  // bytes on disk for all streams
+}
+
+// Store limits the ledger.
+type Store struct {
+	MaxSize int64 // bytes of the ledger's file; 0: no limit but the disk
+	Reserve int64 // bytes of disk that are left free: below, recording answers no-space
+}
+
+// Log says how the daemon logs, on standard error.
+type Log struct {
+	Format string // "text" or "json"
+	Level  string // "debug", "info", "warn" or "error"
+}
+
+// Options is everything that can be set about a daemon.
+type Options struct {
+	Folder Folder
+	Web    Web
+	NATS   NATS
+	Store  Store
+	Log    Log
+
+	origin map[string]string // option → where its value came from, when not the default
+}
+
+const mebibyte = 1 << 20
+
+// Defaults is what holds when nothing is set; getenv finds the user's folders.
+func Defaults(getenv func(string) string) Options {
+	return Options{
+		Folder: Folder{Dir: stateFolder(getenv)},
+		Web:    Web{Listen: "127.0.0.1:4460"},
+		NATS:   NATS{MaxStore: 1024 * mebibyte},
+		Store:  Store{Reserve: 64 * mebibyte},
+		Log:    Log{Format: "text", Level: "info"},
+	}
+}
+
+// stateFolder is where a program of this user keeps what it must not lose.
+func stateFolder(getenv func(string) string) string {
+	if dir := getenv("XDG_STATE_HOME"); filepath.IsAbs(dir) {
+		return filepath.Join(dir, "pottrail")
+	}
+	home := getenv("HOME")
+	switch runtime.GOOS {
+	case "windows":
+		return filepath.Join(getenv("LocalAppData"), "pottrail")
+	case "darwin":
+		return filepath.Join(home, "Library", "Application Support", "pottrail")
+	}
+	return filepath.Join(home, ".local", "state", "pottrail")
+}
+
+// ErrBeyondLoopback is returned by [Options.Validate] for an address that others than this machine could reach.
+var ErrBeyondLoopback = errors.New("only this machine may be served")
+
+// Validate says what cannot work, naming the option, and makes the folder's path absolute.
+func (o *Options) Validate() error {
+	if o.Folder.Dir == "" {
+		return errors.New("--data: no folder: say where the data are, as the user's own folder is not known")
+	}
+	dir, err := filepath.Abs(o.Folder.Dir)
+	if err != nil {
+		return fmt.Errorf("--data %s: %w", o.Folder.Dir, err)
+	}
+	o.Folder.Dir = dir
+	if err := loopback("--http", o.Web.Listen); err != nil {
+		return err
+	}
+	if o.NATS.Listen != "" {
+		if err := loopback("--nats-listen", o.NATS.Listen); err != nil {
+			return err
+		}
+	}
+	if o.NATS.MaxStore < mebibyte {
+		return fmt.Errorf("--nats-max-store %d: the streams need at least 1 MiB", o.NATS.MaxStore)
+	}
+	if o.Store.MaxSize < 0 || o.Store.Reserve < 0 {
+		return errors.New("--max-size and --reserve: bytes cannot be fewer than none")
+	}
+	switch o.Log.Format {
+	case "text", "json":
+	default:
+		return fmt.Errorf("--log-format %q: write text or json", o.Log.Format)
+	}
+	switch o.Log.Level {
+	case "debug", "info", "warn", "error":
+	default:
+		return fmt.Errorf("--log-level %q: write debug, info, warn or error", o.Log.Level)
+	}
+	return nil
+}
+
+// loopback refuses an address that is not a numeric loopback address or "localhost".
+func loopback(option, address string) error {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return fmt.Errorf("%s %q: write an address and a port, as in 127.0.0.1:4460", option, address)
+	}
+	if host == "localhost" {
+		return nil
+	}
+	if ip := net.ParseIP(host); ip != nil && ip.IsLoopback() {
+		return nil
+	}
+	return fmt.Errorf("%s %s: %w: there is no sign-in yet, so nothing is served beyond loopback; use 127.0.0.1, or a tunnel that ends there",
+		option, address, ErrBeyondLoopback)
+}
+
+// DemoFolder is where the demo keeps its own data when no folder is named: the user's cache.
+func DemoFolder() (string, error) {
+	dir, err := os.UserCacheDir()
+	if err != nil {
+		return "", fmt.Errorf("no cache folder of the user is known, name one with --data: %w", err)
+	}
+	return filepath.Join(dir, "pottrail-demo"), nil
+}

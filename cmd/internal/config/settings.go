@@ -1,0 +1,112 @@
+package config
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
+
+// setting is one option: how it is called everywhere, what it means, and how to read and write it as text.
+type setting struct {
+	name string // on the command line and in the file; POTTRAIL_ and capitals in the environment
+	help string
+	list bool
+	set  func(text string) error
+	get  func() string
+}
+
+// Part says which options a command takes.
+type Part int
+
+// The parts of the options: where the data are (every command), and the daemon's.
+const (
+	PartFolder Part = iota
+	PartDaemon
+)
+
+func (o *Options) settings(parts ...Part) []setting {
+	var all []setting
+	for _, part := range parts {
+		switch part {
+		case PartFolder:
+			all = append(all, text("data", "the data `FOLDER`", &o.Folder.Dir))
+		case PartDaemon:
+			all = append(all,
+				text("http", "the `ADDRESS` of the pages and the HTTP API, on this machine", &o.Web.Listen),
+				words("http-hosts", "further host `NAMES` by which the pages may be asked for", &o.Web.Hosts),
+				text("nats-listen", "the `ADDRESS` at which NATS clients outside may connect, on this machine (default: none)", &o.NATS.Listen),
+				bytesOf("nats-max-store", "most `BYTES` that the streams may keep on disk", &o.NATS.MaxStore),
+				bytesOf("max-size", "most `BYTES` of the ledger's file (default: no limit)", &o.Store.MaxSize),
+				bytesOf("reserve", "`BYTES` of disk to leave free; below, recording answers no-space", &o.Store.Reserve),
+				text("log-format", "text or json, `FORM` of the log on standard error", &o.Log.Format),
+				text("log-level", "debug, info, warn or error, least `LEVEL` that is logged", &o.Log.Level),
+			)
+		}
+	}
+	return all
+}
+
+func text(name, help string, to *string) setting {
+	return setting{name: name, help: help, get: func() string { return *to }, set: func(s string) error { *to = s; return nil }}
+}
+
+func words(name, help string, to *[]string) setting {
+	return setting{name: name, help: help, list: true,
+		get: func() string { return strings.Join(*to, ",") },
+		set: func(s string) error {
+			*to = nil
+			for word := range strings.SplitSeq(s, ",") {
+				if word = strings.TrimSpace(word); word != "" {
+					*to = append(*to, word)
+				}
+			}
+			return nil
+		}}
+}
+
+// bytesOf reads a number of bytes, with KiB, MiB or GiB after it if wanted.
+func bytesOf(name, help string, to *int64) setting {
+	return setting{name: name, help: help, get: func() string { return FormatBytes(*to) }, set: func(s string) error {
+		n, err := ParseBytes(s)
+		if err != nil {
+			return err
+		}
+		*to = n
+		return nil
+	}}
+}
+
+var units = [...]struct {
+	name string
+	size int64
+}{{"GiB", 1 << 30}, {"MiB", 1 << 20}, {"KiB", 1 << 10}}
+
+// ParseBytes reads a number of bytes: "1048576", "64MiB", "2 GiB".
+func ParseBytes(s string) (int64, error) {
+	number, size := strings.TrimSpace(s), int64(1)
+	for _, u := range units {
+		if head, ok := strings.CutSuffix(number, u.name); ok {
+			number, size = strings.TrimSpace(head), u.size
+			break
+		}
+	}
+	n, err := strconv.ParseInt(number, 10, 64)
+	if err != nil || n < 0 || n > (1<<62)/size {
+		return 0, fmt.Errorf("%q is not a number of bytes: write 1048576, 64MiB or 2GiB", s)
+	}
+	return n * size, nil
+}
+
+// FormatBytes is the inverse of [ParseBytes], in the largest whole unit.
+func FormatBytes(n int64) string {
+	for _, u := range units {
+		if n != 0 && n%u.size == 0 {
+			return strconv.FormatInt(n/u.size, 10) + u.name
+		}
+	}
+	return strconv.FormatInt(n, 10)
+}
+
+func (s setting) environment() string {
+	return "POTTRAIL_" + strings.ToUpper(strings.ReplaceAll(s.name, "-", "_"))
+}
