@@ -1,0 +1,157 @@
+package tracker
+
+import "slices"
+
+// Watched is the thing whose findings a name belongs to: the case of a case, pot or piece, and a bag itself.
+func Watched(n Name) Name {
+	if n.Thing() == ThingBag {
+		return n
+	}
+	return n.Case()
+}
+
+// WatchedBy lists the watched things that the event concerns directly, without repeats, in the order of
+// [Event.Concerns]. A ledger files the event under each of them.
+func WatchedBy(e *Event) []Name {
+	var out []Name
+	var seen map[Name]bool
+	for _, n := range e.Concerns() {
+		w := Watched(n)
+		if w == "" || (len(out) > 0 && out[len(out)-1] == w) {
+			continue
+		}
+		if seen == nil && len(out) < 8 {
+			if !slices.Contains(out, w) {
+				out = append(out, w)
+			}
+			continue
+		}
+		if seen == nil { // a long list: a bag may stand for many cases
+			seen = make(map[Name]bool, len(e.Items))
+			for _, have := range out {
+				seen[have] = true
+			}
+		}
+		if !seen[w] {
+			seen[w] = true
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+// Gather collects all events that [Fold] needs for a watched thing: those that concern it, those about bags that its
+// pots were in, and those about things whose labels stand for its own. Load gives the events that concern one watched
+// thing, in any order. The answer may hold an event more than once and events of other things; Fold takes what counts.
+func Gather(watched Name, load func(Name) ([]*Event, error)) ([]*Event, error) {
+	own, err := load(watched)
+	if err != nil {
+		return nil, err
+	}
+	if watched.Thing() == ThingBag || !linked(own) {
+		return own, nil
+	}
+	events := append([]*Event(nil), own...)
+	seen := map[Name]bool{watched: true}
+	queue := own
+	for len(queue) > 0 {
+		var next []*Event
+		for _, e := range queue {
+			for _, n := range linksInto(e) {
+				if seen[n] {
+					continue
+				}
+				seen[n] = true
+				more, err := load(n)
+				if err != nil {
+					return nil, err
+				}
+				events = append(events, more...)
+				if n.Thing() == ThingCase {
+					next = append(next, more...)
+				}
+			}
+		}
+		queue = next
+	}
+	return events, nil
+}
+
+func linked(events []*Event) bool {
+	for _, e := range events {
+		switch e.Kind {
+		case KindBagPacked, KindBagOpened, KindLabelBound, KindPotRelabelled:
+			return true
+		}
+	}
+	return false
+}
+
+// linksInto lists the other watched things whose events count for the things this event is filed under.
+func linksInto(e *Event) []Name {
+	switch e.Kind {
+	case KindBagPacked, KindBagOpened, KindLabelBound, KindPotRelabelled:
+		names := make([]Name, 0, len(e.Items))
+		for _, item := range e.Items {
+			names = append(names, Watched(item.Name))
+		}
+		return names
+	}
+	return nil
+}
+
+// Touched lists every watched thing whose findings the event can change: those it concerns, the cases of pots that its
+// bag ever held, and the cases that its labels stand for. Load must already give the event itself.
+func Touched(e *Event, load func(Name) ([]*Event, error)) ([]Name, error) {
+	out := WatchedBy(e)
+	seen := make(map[Name]bool, len(out))
+	for _, n := range out {
+		seen[n] = true
+	}
+	add := func(n Name) {
+		if w := Watched(n); w != "" && !seen[w] {
+			seen[w] = true
+			out = append(out, w)
+		}
+	}
+	for i := 0; i < len(out); i++ {
+		events, err := load(out[i])
+		if err != nil {
+			return nil, err
+		}
+		for _, other := range events {
+			switch f := other.Data.(type) {
+			case *BagPacked:
+				if out[i].Thing() == ThingBag {
+					addAll(f.Pots, add)
+				}
+			case *BagOpened:
+				if out[i].Thing() == ThingBag {
+					addAll(f.Pots, add)
+				}
+			case *LabelBound:
+				add(f.To)
+			case *PotRelabelled:
+				add(f.New)
+			}
+		}
+	}
+	return out, nil
+}
+
+func addAll(names []Name, add func(Name)) {
+	for _, n := range names {
+		add(n)
+	}
+}
+
+// File sorts events under the watched things they concern, as a ledger does, for tools that hold all events in memory.
+func File(events []*Event) map[Name][]*Event {
+	filed := map[Name][]*Event{}
+	for _, e := range events {
+		for _, w := range WatchedBy(e) {
+			filed[w] = append(filed[w], e)
+		}
+	}
+	return filed
+}
