@@ -1,0 +1,55 @@
+package events
+
+import (
+	"strings"
+
+	"github.com/pottrail/pottrail/tracker"
+)
+
+// Headers of messages and requests. Source: contract page 2.
+const (
+	HeaderMsgID   = "Nats-Msg-Id" // of an event: its id
+	HeaderOSeq    = "Trail-Oseq"  // of an event: its position within its origin
+	HeaderFlagSeq = "Trail-Fseq"  // of a change of a flag: its position in the node's log of changes
+	HeaderSentAt  = "Sent-At"     // over NATS: the sender's clock at sending, RFC 3339
+	HeaderXSentAt = "X-Sent-At"   // the same over HTTP
+)
+
+// Subjects for subscriptions and streams.
+const (
+	SubjectRecords = "trail.v1.*.record"  // requests of every clinic
+	SubjectEvents  = "trail.v1.*.event.>" // recorded events of every clinic
+	SubjectFlags   = "trail.v1.*.flag.>"  // changes of flags of every clinic
+	SubjectAsks    = "trail.v1.*.ask.*"   // questions of every clinic
+)
+
+const subjectRoot = "trail.v1."
+
+// RecordSubject takes events of a clinic.
+func RecordSubject(clinic string) string { return subjectRoot + clinic + ".record" }
+
+// EventSubject carries recorded events of a clinic and kind.
+func EventSubject(clinic string, kind tracker.Kind) string {
+	return subjectRoot + clinic + ".event." + string(kind)
+}
+
+// FlagSubject carries changes of flags of a clinic and kind.
+func FlagSubject(clinic string, kind tracker.FlagKind) string {
+	return subjectRoot + clinic + ".flag." + string(kind)
+}
+
+// AskSubject takes one sort of question about a clinic; clinic may be "*" in a subscription.
+func AskSubject(clinic, what string) string { return subjectRoot + clinic + ".ask." + what }
+
+// SubjectClinic is the clinic in one of our subjects, and "" in others. It is not checked to be a clinic's key.
+func SubjectClinic(subject string) string {
+	rest, ok := strings.CutPrefix(subject, subjectRoot)
+	if !ok {
+		return ""
+	}
+	clinic, _, ok := strings.Cut(rest, ".")
+	if !ok {
+		return ""
+	}
+	return clinic
+}
