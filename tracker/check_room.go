@@ -3,6 +3,7 @@ package tracker
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/pottrail/pottrail/tracker/protocol"
@@ -35,7 +36,7 @@ func (k *checking) containers() {
 		case len(wrong) > 0:
 			f.Text = fmt.Sprintf("%s: %s cannot serve %s.", potWord(p.Name), k.mediumWord(medium), and(wrong))
 			f.Severity = Now
-			f.Remedy = fmt.Sprintf("Use %s for it, before a piece goes in.", k.right(p))
+			f.Remedy = k.useInstead(p)
 			if lid {
 				f.Severity = Today
 				f.Remedy = fmt.Sprintf("Ring %s and ask what can still be done with it; is another piece needed?", k.ring("laboratory"))
@@ -51,7 +52,7 @@ func (k *checking) containers() {
 				f.Remedy = fmt.Sprintf("Tell %s that it came in this instead of what was planned.", k.ring("laboratory"))
 			default:
 				f.Severity = Now
-				f.Remedy = fmt.Sprintf("Use %s, as planned, before a piece goes in.", k.right(p))
+				f.Remedy = k.useInstead(p)
 			}
 		default:
 			continue
@@ -60,28 +61,27 @@ func (k *checking) containers() {
 	}
 }
 
-// right names the media that serve every study of the pot.
-func (k *checking) right(p *Pot) string {
+// useInstead says what the pot should hold: the media that serve every study asked of it.
+func (k *checking) useInstead(p *Pot) string {
 	var media []string
 	for key, m := range k.r.p.Media {
-		serves := len(p.Studies) > 0
-		for _, study := range p.Studies {
-			if suit, known := k.r.p.Suits(key, study); !known || suit != protocol.Right {
-				serves = false
-			}
+		serves := func(study string) bool {
+			suit, known := k.r.p.Suits(key, study)
+			return known && suit == protocol.Right
 		}
-		if serves {
+		if !slices.ContainsFunc(p.Studies, func(study string) bool { return !serves(study) }) {
 			media = append(media, m.Name)
 		}
 	}
-	if len(media) == 0 {
-		return "a pot of its own for each study, since no one medium serves all"
-	}
 	slices.Sort(media)
-	if len(media) > 1 {
-		return and(media[:len(media)-1]) + " or " + media[len(media)-1]
+	switch n := len(media); n {
+	case 0:
+		return "No one medium serves all of these: give each study a pot of its own, before a piece goes in."
+	case 1:
+		return fmt.Sprintf("Use %s, before a piece goes in.", media[0])
+	default:
+		return fmt.Sprintf("Use %s or %s, before a piece goes in.", strings.Join(media[:n-1], ", "), media[n-1])
 	}
-	return media[0]
 }
 
 // unused reports whether the procedure ended without this pot.

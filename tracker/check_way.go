@@ -100,9 +100,11 @@ func (k *checking) brokenCustody(p *Pot) (since time.Time, text string, broken b
 	if since, text, broken := k.backFromLab(p, held); broken {
 		return since, text, true
 	}
-	if first := held[0]; k.r.role(first.Place) == roleLaboratory && k.r.role(last.Place) != roleLaboratory && !sameMoment(first, last) {
-		return last.When, fmt.Sprintf("%s was received at %s on %s, and collected only after that: scanned at %s on %s.", potWord(p.Name),
-			k.placeWord(first.Place), k.clock(first.When), k.placeWord(last.Place), k.clock(last.When)), true
+	if first := held[0]; k.r.role(first.Place) == roleLaboratory {
+		collected := len(held) > 1 && k.r.role(held[1].Place) != roleLaboratory && sameMoment(first, held[1])
+		if !collected {
+			return first.When, fmt.Sprintf("%s was received at %s on %s, and nobody had collected it before.", potWord(p.Name), k.placeWord(first.Place), k.clock(first.When)), true
+		}
 	}
 	if taken, ok := k.c.firstTaken(p); ok && last.When.Before(taken) && taken.Sub(last.When) > StationClocks {
 		return last.When, fmt.Sprintf("%s was scanned at %s on %s, but its first piece was taken only at %s.", potWord(p.Name), k.placeWord(last.Place),
