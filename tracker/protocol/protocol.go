@@ -25,6 +25,9 @@ type Protocol struct {
 	Text      string              `toml:"-"`        // the file, as read
 	SHA256    string              `toml:"-"`        // of Text, hexadecimal
 	lines     map[string]int      // dotted key → line
+	sources   map[string]string   // dotted key of a table → its source
+	classes   map[string]string   // plain category → class
+	scores    map[score]string    // → high or mid
 }
 
 // Calendar says which days are worked.
@@ -183,6 +186,3 @@ const (
 	LimitSkew          = "clock-skew"
 	LimitUnknown       = "unknown-item"
 )
-
-// Line is where a dotted key stands in the file, "studies.receptors.window", or 0.
-func (p *Protocol) Line(key string) int { return p.lines[key] }

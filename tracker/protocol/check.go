@@ -1,0 +1,3 @@
+package protocol
+
+func check(p *Protocol, o *outline) []*Error { return nil }
