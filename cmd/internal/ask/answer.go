@@ -1,0 +1,117 @@
+package ask
+
+import (
+	"slices"
+	"time"
+
+	"github.com/go-json-experiment/json/jsontext"
+
+	"github.com/pottrail/pottrail/tracker"
+)
+
+// FlagsAnswer is what is wrong at an instant: the shape of `check --json` and `flags --json`.
+type FlagsAnswer struct {
+	At    time.Time          `json:"at"`
+	Flags []tracker.Flag     `json:"flags"` // worst first, `watch` too
+	Held  []tracker.HeldFlag `json:"held"`
+	Wake  time.Time          `json:"wake,omitzero"` // the next instant at which time alone can change the answer
+}
+
+// CaseAnswer is a case or a bag: where it stands, what is wrong, and everything that happened to it.
+type CaseAnswer struct {
+	At      time.Time          `json:"at"`
+	Zone    string             `json:"zone"` // the clinic's
+	Summary tracker.Summary    `json:"summary"`
+	Flags   []tracker.Flag     `json:"flags"`
+	Held    []tracker.HeldFlag `json:"held"`
+	Wake    time.Time          `json:"wake,omitzero"`
+	Trail   []TrailEvent       `json:"trail"` // in the order of what happened, struck events too
+}
+
+// PotAnswer is one pot or piece.
+type PotAnswer struct {
+	At    time.Time           `json:"at"`
+	Zone  string              `json:"zone"`
+	Name  tracker.Name        `json:"name"`
+	Case  tracker.Name        `json:"case"`
+	Pot   *tracker.PotSummary `json:"pot,omitzero"` // absent when nobody planned or used it
+	Flags []tracker.Flag      `json:"flags"`
+	Held  []tracker.HeldFlag  `json:"held"`
+	Trail []TrailEvent        `json:"trail"`
+}
+
+// TrailEvent is an event as the ledger has it, and whether it still counts.
+type TrailEvent struct {
+	Event  jsontext.Value `json:"event"` // a line of `export`
+	Struck bool           `json:"struck,omitzero"`
+}
+
+// ChaseAnswer is the chase list.
+type ChaseAnswer struct {
+	At   time.Time          `json:"at"`
+	Rows []tracker.ChaseRow `json:"rows"`
+}
+
+// CodesAnswer is what a code or name stands for.
+type CodesAnswer struct {
+	Name       tracker.Name     `json:"name"`
+	Thing      string           `json:"thing"` // "case", "pot", "piece" or "bag"
+	Printed    string           `json:"printed"`
+	Case       tracker.Name     `json:"case,omitzero"`
+	Known      bool             `json:"known"`         // its case was opened, a label printed, or its roll reserved
+	Copy       tracker.Copy     `json:"copy,omitzero"` // of the code that was asked for
+	Copies     []string         `json:"copies"`        // printed so far, in order
+	Latest     string           `json:"latest,omitzero"`
+	Next       string           `json:"next,omitzero"` // the copy that a reprint would be
+	Step       tracker.Step     `json:"step,omitzero"` // how far its case has come
+	Place      string           `json:"place,omitzero"`
+	Holder     string           `json:"holder,omitzero"`
+	Since      time.Time        `json:"since,omitzero"`
+	Superseded bool             `json:"superseded,omitzero"` // the copy asked for has been replaced by a later one
+	Worst      tracker.Severity `json:"worst,omitzero"`      // of the flags open on it
+}
+
+// ProofAnswer shows that the events of a thing are in an origin's log: RFC 6962 inclusion proofs to one root.
+type ProofAnswer struct {
+	Name   tracker.Name `json:"name"`
+	Proofs []Proof      `json:"proofs"`
+}
+
+// Proof is the inclusion proof of one event.
+type Proof struct {
+	Event  tracker.EventID `json:"event"`
+	Origin string          `json:"origin"`
+	OSeq   uint64          `json:"oseq"` // leaf index + 1
+	Leaf   string          `json:"leaf"` // base64: the stored bytes that are hashed
+	Size   uint64          `json:"size"` // of the tree
+	Root   string          `json:"root"` // base64 SHA-256
+	Path   []string        `json:"path"` // base64 SHA-256, lowest first
+}
+
+// EventsAnswer is a stretch of the ledger.
+type EventsAnswer struct {
+	Events []jsontext.Value `json:"events"`        // lines of `export`, in ledger order
+	Next   uint64           `json:"next"`          // position to ask from for what follows
+	More   bool             `json:"more,omitzero"` // there is something there already
+}
+
+// Add adds what was found about one thing.
+func (a *FlagsAnswer) Add(f tracker.Findings) {
+	a.Flags = append(a.Flags, f.Flags...)
+	a.Held = append(a.Held, f.Held...)
+	if !f.Wake.IsZero() && (a.Wake.IsZero() || f.Wake.Before(a.Wake)) {
+		a.Wake = f.Wake
+	}
+}
+
+// Sort puts flags and what is held back into their order, worst first, and makes empty lists of missing ones.
+func (a *FlagsAnswer) Sort() {
+	if a.Flags == nil {
+		a.Flags = []tracker.Flag{}
+	}
+	if a.Held == nil {
+		a.Held = []tracker.HeldFlag{}
+	}
+	slices.SortStableFunc(a.Flags, tracker.CompareFlags)
+	slices.SortStableFunc(a.Held, func(x, y tracker.HeldFlag) int { return tracker.CompareFlags(x.Flag, y.Flag) })
+}

@@ -1,0 +1,138 @@
+package ask
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/tracker"
+)
+
+// Local is what commands may ask for over the socket in the data folder, and nobody else: it carries patient
+// identifiers.
+type Local interface {
+	// Open puts a patient into the people file, takes a serial and records the case.
+	Open(ctx context.Context, r OpenRequest) (*Opened, error)
+	// Labels gives what is to be drawn on labels, with the next copy of each, and records nothing.
+	Labels(ctx context.Context, r LabelsRequest) (*LabelsAnswer, error)
+	// Reserve takes serials for a downtime roll.
+	Reserve(ctx context.Context, r ReserveRequest) (*Reserved, error)
+	// Refused lists what was refused and why.
+	Refused(ctx context.Context) (*RefusedAnswer, error)
+}
+
+// Patient is who a case is about. It prints as "[patient]" everywhere but in JSON, which goes over the socket only.
+type Patient struct {
+	Family         string `json:"family"`
+	Given          string `json:"given"`
+	BirthDate      string `json:"birth_date"` // "1961-02-14"
+	RecordNumber   string `json:"record_number,omitzero"`
+	NationalNumber string `json:"national_number,omitzero"`
+	Address        string `json:"address,omitzero"`
+	Telephone      string `json:"telephone,omitzero"`
+}
+
+// String hides the patient.
+func (Patient) String() string { return "[patient]" }
+
+// Format hides the patient from every verb.
+func (Patient) Format(f fmt.State, _ rune) { _, _ = f.Write([]byte("[patient]")) }
+
+// LogValue hides the patient from logs.
+func (Patient) LogValue() slog.Value { return slog.StringValue("[patient]") }
+
+// OpenRequest is a case to open: either its pots are given, or each lesion says which studies are wanted.
+type OpenRequest struct {
+	Clinic   string               `json:"clinic"`
+	By       string               `json:"by"`
+	Station  string               `json:"station"`
+	Patient  Patient              `json:"patient"`
+	Priority string               `json:"priority,omitzero"`
+	Room     string               `json:"room,omitzero"`
+	Planned  time.Time            `json:"planned,omitzero"`
+	Lesions  []OpenLesion         `json:"lesions"`
+	Pots     []tracker.PlannedPot `json:"pots,omitzero"`
+	Order    string               `json:"order,omitzero"`
+	Clinical string               `json:"clinical,omitzero"`
+	Hazard   []string             `json:"hazard,omitzero"`
+	RepeatOf tracker.Name         `json:"repeat_of,omitzero"`
+}
+
+// OpenLesion is a lesion and the studies wanted on it.
+type OpenLesion struct {
+	Key          string   `json:"key,omitzero"`
+	Organ        string   `json:"organ"`
+	Side         string   `json:"side,omitzero"`
+	Position     string   `json:"position,omitzero"`
+	FromNippleMM float64  `json:"from_nipple_mm,omitzero"`
+	SizeMM       float64  `json:"size_mm,omitzero"`
+	Target       string   `json:"target,omitzero"`
+	Imaging      string   `json:"imaging,omitzero"`
+	Studies      []string `json:"studies,omitzero"`
+}
+
+// Opened is a case that was opened, and what it needs.
+type Opened struct {
+	Case    tracker.Name         `json:"case"`
+	Event   tracker.EventID      `json:"event"`
+	Pots    []tracker.PlannedPot `json:"pots"`
+	Why     map[string]string    `json:"why,omitzero"` // by pot letter, when the pots were worked out
+	Labels  []tracker.Name       `json:"labels"`       // that the room needs: pots, and pieces where each has its own
+	Raised  []events.Brief       `json:"raised"`
+	Updated bool                 `json:"updated,omitzero"` // the patient was known by record number already
+}
+
+// LabelsRequest asks for what goes on the labels of these things.
+type LabelsRequest struct {
+	Items   []string `json:"items"` // codes or names
+	Preview bool     `json:"preview,omitzero"`
+}
+
+// LabelsAnswer is in the order of the request.
+type LabelsAnswer struct {
+	Zone   string         `json:"zone"`
+	Labels []LabelContent `json:"labels"`
+}
+
+// LabelContent is what one label says, words ready for people.
+type LabelContent struct {
+	Name      tracker.Name `json:"name"`
+	Copy      tracker.Copy `json:"copy"`              // of this print
+	Replaces  tracker.Copy `json:"replaces,omitzero"` // the copy before it
+	Patient   Patient      `json:"patient"`           // empty for a bag
+	Organ     string       `json:"organ,omitzero"`
+	Side      string       `json:"side,omitzero"`
+	Position  string       `json:"position,omitzero"`
+	Medium    string       `json:"medium,omitzero"`
+	Caution   string       `json:"caution,omitzero"`
+	Studies   []string     `json:"studies,omitzero"`
+	Collector string       `json:"collector,omitzero"`
+}
+
+// ReserveRequest asks for a downtime roll.
+type ReserveRequest struct {
+	Clinic string `json:"clinic"`
+	Count  int    `json:"count"`
+}
+
+// Reserved is the cases of a downtime roll.
+type Reserved struct {
+	Cases []tracker.Name `json:"cases"`
+}
+
+// RefusedAnswer lists refused messages, oldest first.
+type RefusedAnswer struct {
+	Refused []Refused `json:"refused"`
+	Dropped uint64    `json:"dropped,omitzero"` // older ones that no longer fit under the cap
+}
+
+// Refused is one refused message, as it came.
+type Refused struct {
+	At    time.Time `json:"at"`
+	Code  string    `json:"code"`
+	Field string    `json:"field,omitzero"`
+	Text  string    `json:"text"`
+	Data  []byte    `json:"data"` // base64 in JSON
+}

@@ -1,0 +1,51 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	"github.com/go-json-experiment/json"
+
+	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/events"
+)
+
+// Paths of what commands ask for over the socket.
+const (
+	PathOpen    = "/local/v1/open"
+	PathLabels  = "/local/v1/labels"
+	PathReserve = "/local/v1/reserve"
+	PathRefused = "/local/v1/refused"
+)
+
+// addLocal serves what carries patient identifiers. These routes are on the socket only.
+func (s *Server) addLocal(mux *http.ServeMux) {
+	mux.HandleFunc("POST "+PathOpen, local(s, s.o.Local.Open))
+	mux.HandleFunc("POST "+PathLabels, local(s, s.o.Local.Labels))
+	mux.HandleFunc("POST "+PathReserve, local(s, s.o.Local.Reserve))
+	mux.HandleFunc("GET "+PathRefused, func(w http.ResponseWriter, r *http.Request) {
+		answer, err := s.o.Local.Refused(r.Context())
+		if err != nil {
+			s.fail(w, err, 0)
+			return
+		}
+		s.write(w, http.StatusOK, answer)
+	})
+}
+
+// local reads a request of one shape strictly and answers it.
+func local[Q, A any](s *Server, do func(context.Context, Q) (*A, error)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		var request Q
+		if err := json.UnmarshalRead(http.MaxBytesReader(w, r.Body, events.MaxRequest), &request, json.RejectUnknownMembers(true)); err != nil {
+			s.fail(w, &ask.Error{Kind: ask.Invalid, Code: "bad-request", Text: "the request cannot be read: " + err.Error()}, 0)
+			return
+		}
+		answer, err := do(r.Context(), request)
+		if err != nil {
+			s.fail(w, err, 0)
+			return
+		}
+		s.write(w, http.StatusOK, answer)
+	}
+}

@@ -1,0 +1,94 @@
+package web
+
+import (
+	"bytes"
+	"embed"
+	"fmt"
+	"html/template"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/pottrail/pottrail/cmd/internal/say"
+	"github.com/pottrail/pottrail/tracker"
+)
+
+//go:embed pages/*.html
+var pageFiles embed.FS
+
+// pages holds the parsed templates, one set a page over the common parts.
+type pages struct {
+	board, trail, problem *template.Template
+}
+
+func parsePages() (*pages, error) {
+	one := func(name string) (*template.Template, error) {
+		return template.New(name).ParseFS(pageFiles, "pages/frame.html", "pages/flag.html", "pages/"+name)
+	}
+	var p pages
+	for name, to := range map[string]**template.Template{"board.html": &p.board, "trail.html": &p.trail, "problem.html": &p.problem} {
+		t, err := one(name)
+		if err != nil {
+			return nil, fmt.Errorf("page %s: %w", name, err)
+		}
+		*to = t
+	}
+	return &p, nil
+}
+
+// frame is what every page has around it.
+type frame struct {
+	Title   string
+	Demo    bool
+	Version string
+	Live    bool // the page follows changes
+	Style   string
+	Script  string
+}
+
+func (s *Server) frame(title string, live bool) frame {
+	return frame{Title: title, Demo: s.o.Demo, Version: s.o.Version, Live: live, Style: styleURL, Script: scriptURL}
+}
+
+// show renders a whole page before anything is sent, so that a fault never leaves half a page.
+func (s *Server) show(w http.ResponseWriter, status int, t *template.Template, part string, page any) {
+	var out bytes.Buffer
+	if err := t.ExecuteTemplate(&out, part, page); err != nil {
+		s.fail(w, fmt.Errorf("page: %w", err), 0)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = out.WriteTo(w)
+}
+
+// flagRow is one flag as a page shows it.
+type flagRow struct {
+	Severity tracker.Severity
+	Word     string
+	Code     string
+	Href     string
+	Text     string
+	Remedy   string
+	Who      string
+	Since    string
+	Age      string
+	Due      string
+	Basis    string
+}
+
+func (s *Server) flagRow(f tracker.Flag, now time.Time) flagRow {
+	zone := s.o.Board.Zone(f.Item.Clinic())
+	row := flagRow{Severity: f.Severity, Word: strings.ToUpper(string(f.Severity)), Code: f.Item.Printed(), Href: trailURL(f.Item),
+		Text: f.Text, Remedy: f.Remedy, Who: f.Who, Since: say.Instant(f.Since, zone, now), Basis: f.Basis}
+	if d := now.Sub(f.Since); !f.Since.IsZero() && d >= 0 {
+		row.Age = say.Age(d)
+	}
+	if !f.Due.IsZero() {
+		row.Due = say.Instant(f.Due, zone, now)
+	}
+	return row
+}
+
+// trailURL is the page of the watched thing that a name belongs to.
+func trailURL(n tracker.Name) string { return "/case/" + string(tracker.Watched(n)) }

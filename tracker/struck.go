@@ -1,0 +1,5 @@
+package tracker
+
+// Struck lists the events that do not count because they were struck, each with the strike that stands. The events are
+// those of one watched thing, as [Gather] gives them.
+func Struck(events []*Event) map[EventID]EventID { return settle(events).struck }
