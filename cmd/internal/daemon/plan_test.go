@@ -1,0 +1,60 @@
+package daemon
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"github.com/pottrail/pottrail/tracker"
+	"github.com/pottrail/pottrail/tracker/protocol"
+)
+
+// The table media × studies is on contract page 3.
+func TestPotsAreWorkedOutFromTheStudies(t *testing.T) {
+	p := protocol.Default()
+	for name, c := range map[string]struct {
+		lesion  tracker.Lesion
+		studies []string
+		want    map[string][]string // medium → studies
+		pieces  int                 // in the first pot
+	}{
+		"a breast core for receptors needs formalin alone": {tracker.Lesion{Key: "1", Organ: "breast"},
+			[]string{"histology", "receptors"}, map[string][]string{"formalin": {"histology", "receptors"}}, 4},
+		"a node for flow has a pot that nobody fills with formalin": {tracker.Lesion{Key: "1", Organ: "node"},
+			[]string{"flow", "histology"}, map[string][]string{"formalin": {"histology"}, "rpmi": {"flow"}}, 3},
+		"culture and karyotype want two different fresh pots": {tracker.Lesion{Key: "1", Organ: "node"},
+			[]string{"histology", "culture", "karyotype", "flow"},
+			map[string][]string{"formalin": {"histology"}, "saline": {"culture"}, "rpmi": {"karyotype", "flow"}}, 3},
+		"calcification wants more pieces": {tracker.Lesion{Key: "1", Organ: "breast", Target: "calcification"},
+			[]string{"histology"}, map[string][]string{"formalin": {"histology"}}, 6},
+	} {
+		t.Run(name, func(t *testing.T) {
+			pots, why, err := planPots(p, []tracker.Lesion{c.lesion}, [][]string{c.studies})
+			require.NoError(t, err)
+			got := map[string][]string{}
+			for _, pot := range pots {
+				got[pot.Medium] = pot.Studies
+				require.NotEmpty(t, why[pot.Pot])
+			}
+			require.Equal(t, c.want, got)
+			require.Equal(t, "formalin", pots[0].Medium, "the fixed pot comes first")
+			require.Equal(t, c.pieces, pots[0].Pieces)
+		})
+	}
+}
+
+func TestAStudyWithoutAMediumIsTold(t *testing.T) {
+	_, _, err := planPots(protocol.Default(), []tracker.Lesion{{Key: "1", Organ: "node"}}, [][]string{{"histology", "horoscope"}})
+	require.ErrorContains(t, err, "horoscope")
+	_, _, err = planPots(protocol.Default(), []tracker.Lesion{{Key: "1", Organ: "node"}}, [][]string{nil})
+	require.ErrorContains(t, err, "which studies")
+}
+
+func TestLabelsNeededAreOnePerPotAndPiece(t *testing.T) {
+	name, err := tracker.CaseName("MBY", 26, 417)
+	require.NoError(t, err)
+	names, err := labelsFor(protocol.Default(), name, []tracker.PlannedPot{
+		{Pot: "A", Pieces: 2, Carrier: "cassette"}, {Pot: "B", Pieces: 3, Carrier: "loose"}, {Pot: "C", Pieces: 1}})
+	require.NoError(t, err)
+	require.Equal(t, []tracker.Name{"MBY-26-00417-A", "MBY-26-00417-A01", "MBY-26-00417-A02", "MBY-26-00417-B", "MBY-26-00417-C", "MBY-26-00417-C01"}, names)
+}
