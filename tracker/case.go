@@ -10,7 +10,7 @@ type Case struct {
 	Known          bool // opened, printed, reserved or bound: not a stranger's
 	Openings       []Mark
 	Request        Request
-	PatientChanged time.Time // patient amended after a label was printed; zero when not
+	PatientChanged time.Time // patient last amended after a label was printed; zero when not
 	Pots           []*Pot    // planned or used
 	Pieces         []*Piece
 	Labels         []*Label
@@ -63,9 +63,10 @@ func (r *Request) Lesion(key string) *Lesion {
 // Pot is what happened to one pot.
 type Pot struct {
 	Name      Name
-	Plan      *PlannedPot // nil when nobody planned it
-	PlannedAt time.Time
-	Studies   []string // asked of it: planned, then added
+	Plan      *PlannedPot          // nil when nobody planned it
+	PlannedAt time.Time            // with the medium of the plan
+	Studies   []string             // asked of it: planned, then added
+	Asked     map[string]time.Time // when each study was asked for
 	Fillings  []Filling
 	Seals     []Seal
 	Custody   []Custody // in order; the last is where it is
@@ -163,7 +164,7 @@ type Label struct {
 	Printed  Mark
 	Downtime bool
 	Replaces Copy
-	Spoiled  *Mark
+	Spoiled  *Mark // the last time
 	Used     bool
 	Scans    []Mark // of this very copy, in physical steps
 }

@@ -9,11 +9,8 @@ import (
 
 // unread: a result was issued and no clinician has read it.
 func (k *checking) unread() {
-	if k.owesNothing() {
-		return
-	}
 	for _, r := range k.c.current() {
-		if !r.Seen.IsZero() {
+		if !r.Seen.IsZero() || k.excused(r) {
 			continue
 		}
 		key := protocol.LimitUnread
@@ -28,6 +25,11 @@ func (k *checking) unread() {
 			Text:   fmt.Sprintf("%s was issued %s and nobody has read it; limit %s.", k.resultWord(r), k.clock(r.When), k.r.limit(key)),
 			Remedy: fmt.Sprintf("Ask %s to read it and take it on.", k.ring("clinician"))})
 	}
+}
+
+// excused reports whether the case was closed with a reason after the result came: whoever closed it knew of it.
+func (k *checking) excused(r *Result) bool {
+	return k.owesNothing() && !r.When.After(k.c.Closing.When)
 }
 
 // Result classes of the protocol that rules name.
@@ -152,13 +154,18 @@ func (c *Case) concordanceOf(id EventID) bool {
 // lesionsOf lists the lesions that a result speaks of, by its pots.
 func (c *Case) lesionsOf(r *Result) []*Lesion {
 	var lesions []*Lesion
+	add := func(key string) {
+		if lesion := c.Request.Lesion(key); lesion != nil && !slices.Contains(lesions, lesion) {
+			lesions = append(lesions, lesion)
+		}
+	}
 	for _, n := range r.Pots {
-		p := c.Pot(n)
-		if p == nil || p.Plan == nil {
+		if p := c.Pot(n); p != nil && p.Plan != nil {
+			add(p.Plan.Lesion)
 			continue
 		}
-		if lesion := c.Request.Lesion(p.Plan.Lesion); lesion != nil && !slices.Contains(lesions, lesion) {
-			lesions = append(lesions, lesion)
+		for _, s := range c.PiecesIn(n) { // nobody planned the pot: its pieces say
+			add(s.Lesion)
 		}
 	}
 	return lesions
@@ -190,11 +197,11 @@ func (c *Case) calciumMissed(lesion *Lesion) bool {
 
 // waiting: a result was read and the patient was not told. Of a malignant or critical one a letter alone is no telling.
 func (k *checking) waiting() {
-	if k.owesNothing() || k.c.Closing != nil && k.c.Closing.Outcome == OutcomeDied {
+	if k.c.Closing != nil && k.c.Closing.Outcome == OutcomeDied {
 		return
 	}
 	for _, r := range k.c.current() {
-		if r.Seen.IsZero() {
+		if r.Seen.IsZero() || k.excused(r) {
 			continue
 		}
 		serious := r.Critical || k.class(r.Category) == classMalignant
@@ -218,7 +225,6 @@ func (k *checking) waiting() {
 		}
 		if k.reached(today) {
 			f.Severity, f.Basis = Today, k.r.citeLimit(protocol.LimitTellToday)
-			f.Since = today
 		}
 		k.raise(f)
 	}

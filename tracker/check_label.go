@@ -88,15 +88,13 @@ func (k *checking) leftOver() {
 // superseded: a copy was scanned after another had replaced it.
 func (k *checking) superseded() {
 	for _, l := range k.c.Labels {
-		if l.Spoiled != nil {
-			continue
-		}
 		replaced, by := k.replacement(l)
 		if by == nil {
 			continue
 		}
 		for _, scan := range l.Scans {
-			if scan.When.Before(replaced) || k.answered(FlagLabelSuperseded, l.Thing, scan.When, time.Time{}) {
+			destroyed := l.Spoiled != nil && !scan.When.After(l.Spoiled.When)
+			if destroyed || scan.When.Before(replaced) || k.answered(FlagLabelSuperseded, l.Thing, scan.When, time.Time{}) {
 				continue
 			}
 			k.raise(Flag{Kind: FlagLabelSuperseded, Item: l.Thing, Severity: Now, Since: scan.When, Who: scan.By, Basis: "pottrail: a replaced label must not stay on anything",

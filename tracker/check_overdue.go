@@ -16,8 +16,9 @@ type owed struct {
 	stage   Stage // "" when only the fact of an answer counts
 	studies []string
 	start   time.Time
-	target  time.Time
-	words   string // of the limit
+	full    time.Time // when it is due without pauses
+	target  time.Time // with them
+	words   string    // of the limit
 	basis   string
 }
 
@@ -52,15 +53,12 @@ func (k *checking) owing(p *Pot, priority protocol.Priority) []owed {
 	var list []owed
 	receipt, received := k.r.receipt(p)
 	taken, hasPieces := k.c.firstTaken(p)
-	if !received {
-		if !hasPieces || len(p.Studies) == 0 || slices.ContainsFunc(k.c.Results, func(r *Result) bool { return slices.Contains(r.Pots, p.Name) }) {
-			return nil
-		}
-		return []owed{{studies: p.Studies, start: taken, target: k.unpaused(p, taken, k.r.until(taken, protocol.LimitNoReceipt)),
-			words: fmt.Sprintf("%s from when it was taken", k.r.limit(protocol.LimitNoReceipt)), basis: k.r.citeLimit(protocol.LimitNoReceipt)}}
+	if !received && !hasPieces {
+		return nil
 	}
+	final, reported := k.firstFinal(p)
 	add := func(o owed) {
-		o.target = k.unpaused(p, o.start, o.target)
+		o.target = k.unpaused(p, o.start, o.full)
 		for i := range list {
 			if list[i].stage == o.stage && list[i].target.Equal(o.target) && list[i].words == o.words {
 				list[i].studies = append(list[i].studies, o.studies...)
@@ -75,15 +73,19 @@ func (k *checking) owing(p *Pot, priority protocol.Priority) []owed {
 			continue
 		}
 		switch {
-		case study.AfterFinal != nil:
-			final, ok := k.firstFinal(p)
-			if ok && !k.hasResult(p, key, study.Default, StageAddendum) {
-				add(owed{stage: StageAddendum, studies: []string{key}, start: final, target: k.r.after(final, study.AfterFinal.Span),
+		case study.AfterFinal != nil && (reported || k.wantsReport(p)):
+			if reported && !k.hasResult(p, key, study.Default, StageAddendum) {
+				add(owed{stage: StageAddendum, studies: []string{key}, start: final, full: k.r.after(final, study.AfterFinal.Span),
 					words: fmt.Sprintf("%s after the final result", study.AfterFinal.Span), basis: k.r.cite("studies." + key + ".after_final")})
+			}
+		case !received:
+			if !k.hasResult(p, key, study.Default, StageFinal) {
+				add(owed{studies: []string{key}, start: taken, full: k.r.until(taken, protocol.LimitNoReceipt),
+					words: fmt.Sprintf("%s from when it was taken", k.r.limit(protocol.LimitNoReceipt)), basis: k.r.citeLimit(protocol.LimitNoReceipt)})
 			}
 		case study.Target != nil:
 			if !k.hasResult(p, key, study.Default, StageFinal) {
-				add(owed{stage: StageFinal, studies: []string{key}, start: receipt, target: k.r.after(receipt, study.Target.Span),
+				add(owed{stage: StageFinal, studies: []string{key}, start: receipt, full: k.r.after(receipt, study.Target.Span),
 					words: fmt.Sprintf("%s from receipt", study.Target.Span), basis: k.r.cite("studies." + key + ".target")})
 			}
 		default:
@@ -94,10 +96,10 @@ func (k *checking) owing(p *Pot, priority protocol.Priority) []owed {
 				if start.IsZero() || k.hasResult(p, key, study.Default, stage) {
 					continue
 				}
-				o := owed{stage: stage, studies: []string{key}, start: start, target: k.r.after(start, target.Span),
+				o := owed{stage: stage, studies: []string{key}, start: start, full: k.r.after(start, target.Span),
 					words: fmt.Sprintf("%s from %s", target.Span, from), basis: k.r.cite("targets." + name)}
 				if study.Adds != nil && stage == StageFinal {
-					o.target = k.r.after(o.target, study.Adds.Span)
+					o.full = k.r.after(o.full, study.Adds.Span)
 					o.words += fmt.Sprintf(" and %s more", study.Adds.Span)
 				}
 				add(o)
@@ -105,6 +107,12 @@ func (k *checking) owing(p *Pot, priority protocol.Priority) []owed {
 		}
 	}
 	return list
+}
+
+// wantsReport reports whether a study of the pot is answered by a final result that names none: then others may wait for
+// it.
+func (k *checking) wantsReport(p *Pot) bool {
+	return slices.ContainsFunc(p.Studies, func(key string) bool { return k.r.p.Studies[key].Default })
 }
 
 // startOf is the event at which a target's clock starts.
@@ -124,7 +132,7 @@ func (k *checking) startOf(p *Pot, from string, receipt, taken time.Time) (time.
 // hasResult reports whether an answer of at least the stage exists for the study on the pot.
 func (k *checking) hasResult(p *Pot, study string, byDefault bool, stage Stage) bool {
 	return slices.ContainsFunc(k.c.Results, func(r *Result) bool {
-		return (stage != StageFinal || r.Stage != StageProvisional) && r.covers(p.Name, study, byDefault) &&
+		return (stage == StageProvisional || r.Stage != StageProvisional) && r.covers(p.Name, study, byDefault) &&
 			(r.Stage != StageAddendum || r.Studies != nil)
 	})
 }
@@ -175,7 +183,7 @@ const (
 
 func (k *checking) late(p *Pot, o owed, urgent bool) {
 	share := func(hundredths int) time.Time {
-		return o.start.Add(o.target.Sub(o.start) / 100 * time.Duration(hundredths))
+		return k.unpaused(p, o.start, o.start.Add(o.full.Sub(o.start)/100*time.Duration(hundredths)))
 	}
 	notice := share(noticeAt)
 	if !k.reached(notice) {

@@ -73,18 +73,20 @@ func (k *checking) doubt(item Name, since time.Time, limit, text string) {
 func (k *checking) openedTwice() {
 	f := Flag{Kind: FlagCaseOpenedTwice, Item: k.c.Name, Severity: Now, Who: "clinician", Basis: "pottrail: one number, one patient",
 		Remedy: "Stop using its labels until it is clear whose they are; strike the wrong record, or answer with who made sure."}
-	switch {
-	case len(k.c.Openings) > 1:
-		second := k.c.Openings[1]
-		f.Since = second.When
-		f.Text = fmt.Sprintf("This case was opened %s by %s and again %s by %s.", k.clock(k.c.Openings[0].When), k.c.Openings[0].By, k.clock(second.When), second.By)
-	case !k.c.PatientChanged.IsZero():
-		f.Since = k.c.PatientChanged
-		f.Text = fmt.Sprintf("The patient of this case was changed %s, after labels had been printed.", k.clock(f.Since))
-	default:
-		return
+	settled := func(cause time.Time) bool { return k.answered(FlagCaseOpenedTwice, k.c.Name, cause, time.Time{}) }
+	for i, again := range k.c.Openings {
+		if i == 0 || settled(again.When) {
+			continue
+		}
+		first := k.c.Openings[0]
+		f.Since = again.When
+		f.Text = fmt.Sprintf("This case was opened %s by %s and again %s by %s.", k.clock(first.When), first.By, k.clock(again.When), again.By)
+		k.raise(f)
+		break
 	}
-	if !k.answered(FlagCaseOpenedTwice, k.c.Name, f.Since, time.Time{}) {
+	if changed := k.c.PatientChanged; !changed.IsZero() && !settled(changed) {
+		f.Since = changed
+		f.Text = fmt.Sprintf("The patient of this case was changed %s, after labels had been printed.", k.clock(changed))
 		k.raise(f)
 	}
 }
@@ -118,6 +120,13 @@ func (k *checking) gaps() {
 	}
 	for _, pot := range c.Pots {
 		k.potGaps(pot)
+	}
+	for _, r := range c.Results {
+		for _, study := range r.Studies {
+			if _, ok := p.Studies[study]; !ok {
+				k.gap(c.Name, "study", study, r.When)
+			}
+		}
 	}
 	for _, s := range c.Pieces {
 		k.mediumGap(s.Pot, s.Medium, s.Potted.When)

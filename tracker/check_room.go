@@ -15,27 +15,28 @@ func (k *checking) containers() {
 		return
 	}
 	for _, p := range k.c.Pots {
-		medium, since := k.c.medium(p)
+		medium, held := k.c.medium(p)
 		if medium == "" || k.c.unused(p) {
 			continue
 		}
 		var wrong, loss []string
+		var wrongSince, lossSince time.Time
 		for _, study := range p.Studies {
 			suit, known := k.r.p.Suits(medium, study)
 			switch {
 			case !known:
 			case suit == protocol.Wrong:
-				wrong = append(wrong, k.studyWord(study))
+				wrong, wrongSince = append(wrong, k.studyWord(study)), bothTrue(wrongSince, held, p.Asked[study])
 			case suit == protocol.Loss:
-				loss = append(loss, k.studyWord(study))
+				loss, lossSince = append(loss, k.studyWord(study)), bothTrue(lossSince, held, p.Asked[study])
 			}
 		}
 		_, lid := k.r.lidOn(p)
-		f := Flag{Kind: FlagContainerWrong, Item: p.Name, Since: since, Who: "operator", Basis: k.r.cite("media." + medium)}
+		f := Flag{Kind: FlagContainerWrong, Item: p.Name, Since: lossSince, Who: "operator", Basis: k.r.cite("media." + medium)}
 		switch {
 		case len(wrong) > 0:
 			f.Text = fmt.Sprintf("%s: %s cannot serve %s.", potWord(p.Name), k.mediumWord(medium), and(wrong))
-			f.Severity = Now
+			f.Severity, f.Since = Now, wrongSince
 			f.Remedy = k.useInstead(p)
 			if lid {
 				f.Severity = Today
@@ -84,6 +85,17 @@ func (k *checking) useInstead(p *Pot) string {
 	}
 }
 
+// bothTrue is the earlier of first, unless zero, and the instant from which both a and b hold.
+func bothTrue(first, a, b time.Time) time.Time {
+	if b.After(a) {
+		a = b
+	}
+	if !first.IsZero() && first.Before(a) {
+		return first
+	}
+	return a
+}
+
 // unused reports whether the procedure ended without this pot.
 func (c *Case) unused(p *Pot) bool {
 	return c.Ended != nil && (slices.Contains(c.Ended.Unused, p.Name) || c.Ended.Outcome == "not-done" && len(c.piecesTaken(p.Name)) == 0)
@@ -116,7 +128,7 @@ func (k *checking) roomOpen() {
 		return
 	}
 	last := k.c.lastTaken()
-	if last.IsZero() {
+	if last.When.IsZero() {
 		return
 	}
 	var open []string
@@ -125,35 +137,37 @@ func (k *checking) roomOpen() {
 			open = append(open, p.Name.Letter())
 		}
 	}
-	_, cleared := k.c.clearedAfter(last.Add(-StationClocks))
+	cleared := slices.ContainsFunc(k.c.Cleared, func(m Mark) bool {
+		return !m.When.Before(last.When) || m.Station != last.Station && last.When.Sub(m.When) <= StationClocks
+	})
 	if len(open) == 0 && cleared {
 		return
 	}
-	since := k.r.until(last, protocol.LimitRoomOpen)
+	since := k.r.until(last.When, protocol.LimitRoomOpen)
 	if !k.reached(since) {
 		return
 	}
 	f := Flag{Kind: FlagRoomOpen, Item: k.c.Name, Severity: Now, Since: since, Who: "operator", Basis: k.r.citeLimit(protocol.LimitRoomOpen)}
 	switch {
 	case len(open) == 0:
-		f.Text = fmt.Sprintf("The last piece was taken %s and the room is not cleared; limit %s.", k.clock(last), k.r.limit(protocol.LimitRoomOpen))
+		f.Text = fmt.Sprintf("The last piece was taken %s and the room is not cleared; limit %s.", k.clock(last.When), k.r.limit(protocol.LimitRoomOpen))
 		f.Remedy = "Look for labels and pots left over, then clear the room."
 	case len(open) == 1:
-		f.Text = fmt.Sprintf("The last piece was taken %s and pot %s is not sealed; limit %s.", k.clock(last), open[0], k.r.limit(protocol.LimitRoomOpen))
+		f.Text = fmt.Sprintf("The last piece was taken %s and pot %s is not sealed; limit %s.", k.clock(last.When), open[0], k.r.limit(protocol.LimitRoomOpen))
 		f.Remedy = "Put the lid on, read the label back with a second person, and scan it."
 	default:
-		f.Text = fmt.Sprintf("The last piece was taken %s and pots %s are not sealed; limit %s.", k.clock(last), and(open), k.r.limit(protocol.LimitRoomOpen))
+		f.Text = fmt.Sprintf("The last piece was taken %s and pots %s are not sealed; limit %s.", k.clock(last.When), and(open), k.r.limit(protocol.LimitRoomOpen))
 		f.Remedy = "Put the lids on, read the labels back with a second person, and scan them."
 	}
 	k.raise(f)
 }
 
 // lastTaken is when the last piece left the patient; pieces cut from others do not count.
-func (c *Case) lastTaken() time.Time {
-	var last time.Time
+func (c *Case) lastTaken() Mark {
+	var last Mark
 	for _, s := range c.Pieces {
-		if s.From == "" && s.Taken.When.After(last) {
-			last = s.Taken.When
+		if s.From == "" && s.Taken.When.After(last.When) {
+			last = s.Taken
 		}
 	}
 	return last
@@ -198,10 +212,10 @@ func (k *checking) readBack() {
 }
 
 // leftRoom is the first time a pot changed hands: its own scan or its bag's at a place other than a room, or one of the
-// whole case when it holds something.
+// whole case when it holds something; a pot that was not used is not meant by that.
 func (k *checking) leftRoom(p *Pot) (Custody, bool) {
 	for _, held := range p.Custody {
-		if k.r.role(held.Place) != roleRoom && (p.HasEvents || held.Direct) {
+		if k.r.role(held.Place) != roleRoom && (held.Direct || held.Bag != "" || p.HasEvents && !k.c.unused(p)) {
 			return held, true
 		}
 	}

@@ -49,6 +49,7 @@ type labelUse struct {
 func (f *folding) plan() {
 	ever := map[Name]*PlannedPot{}
 	since := map[Name]time.Time{}
+	asked := map[Name]map[string]time.Time{}
 	var planned []Name
 	setPots := func(e *Event, pots []PlannedPot) {
 		planned = planned[:0]
@@ -58,9 +59,10 @@ func (f *folding) plan() {
 				continue // the codec has refused such a letter
 			}
 			planned = append(planned, n)
-			if ever[n] == nil {
+			if ever[n] == nil || ever[n].Medium != pots[i].Medium {
 				since[n] = e.When()
 			}
+			asked[n] = askedAt(asked[n], pots[i].Studies, e.When())
 			ever[n] = &pots[i]
 		}
 	}
@@ -107,7 +109,7 @@ func (f *folding) plan() {
 	names := append(used, planned...)
 	slices.Sort(names)
 	for _, n := range slices.Compact(names) {
-		f.c.Pots = append(f.c.Pots, &Pot{Name: n, Plan: ever[n], PlannedAt: since[n]})
+		f.c.Pots = append(f.c.Pots, &Pot{Name: n, Plan: ever[n], PlannedAt: since[n], Asked: asked[n]})
 	}
 	for _, p := range f.c.Pots {
 		if p.Plan != nil {
@@ -116,10 +118,22 @@ func (f *folding) plan() {
 	}
 }
 
+// askedAt notes when each study was asked for; what was asked for before keeps its time.
+func askedAt(before map[string]time.Time, studies []string, when time.Time) map[string]time.Time {
+	asked := make(map[string]time.Time, len(studies))
+	for _, study := range studies {
+		asked[study] = when
+		if first, ok := before[study]; ok {
+			asked[study] = first
+		}
+	}
+	return asked
+}
+
 func (f *folding) amend(e *Event, d *CaseAmended) {
 	r := &f.c.Request
 	if d.Patient != nil && *d.Patient != r.Patient {
-		if len(f.c.Openings) > 0 && f.printedBefore(e) && f.c.PatientChanged.IsZero() {
+		if len(f.c.Openings) > 0 && f.printedBefore(e) {
 			f.c.PatientChanged = e.When()
 		}
 		r.Patient = *d.Patient

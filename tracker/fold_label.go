@@ -22,10 +22,8 @@ func (f *folding) noteLabel(e *Event, item Item) {
 		return
 	case *LabelSpoiled:
 		l := f.label(item.Name, d.Copy)
-		if l.Spoiled == nil {
-			m := mark(e)
-			l.Spoiled = &m
-		}
+		m := mark(e)
+		l.Spoiled = &m
 		return
 	case *LabelBound:
 		f.c.Known = true

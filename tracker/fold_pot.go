@@ -30,20 +30,18 @@ func (f *folding) applyToPot(e *Event, p *Pot, by scan) {
 			s.seeCalcium(d.Calcium)
 		}
 	case *CustodyTaken:
-		if by.direct {
-			p.Bag = ""
-		}
+		p.leaveBag(by)
 		f.take(e, d, p, by)
 	case *PotLost:
 		p.HasEvents = true
-		p.Bag = ""
+		p.leaveBag(by)
 		m := mark(e)
 		p.Lost = &m
 	case *PotFound:
-		p.Lost = nil
+		p.Lost, p.Discarded = nil, nil
 	case *PotDiscarded:
 		p.HasEvents = true
-		p.Bag = ""
+		p.leaveBag(by)
 		m := mark(e)
 		p.Discarded = &m
 	case *LabAccessioned:
@@ -73,6 +71,7 @@ func (f *folding) applyToPot(e *Event, p *Pot, by scan) {
 		for _, study := range d.Studies {
 			if !slices.Contains(p.Studies, study) {
 				p.Studies = append(p.Studies, study)
+				p.Asked = askedAt(p.Asked, p.Studies, e.When())
 			}
 		}
 	case *ResultIssued:
@@ -93,6 +92,13 @@ func (f *folding) applyToPot(e *Event, p *Pot, by scan) {
 
 func loading(e *Event, d *LabLoaded) *Loading {
 	return &Loading{Mark: mark(e), Run: d.Run, Leaves: d.LeavesFormalin}
+}
+
+// leaveBag takes a pot out of its bag when the event was about the pot itself; what befalls the bag keeps it inside.
+func (p *Pot) leaveBag(by scan) {
+	if by.direct {
+		p.Bag = ""
+	}
 }
 
 // arrived notes the first sign of the pot at the laboratory.
