@@ -1,0 +1,133 @@
+package labels
+
+import (
+	"fmt"
+	"image"
+	"math"
+	"sync"
+)
+
+// Options say how a label is drawn.
+type Options struct {
+	DotsPerMM int  // 8, 12 or 24 on most printers; any whole number from 8 to 48
+	Preview   bool // without its symbol, so that a picture on a screen or a trial print can never be scanned
+}
+
+// Drawer draws labels. It owns the typefaces and the characters drawn so far, so that later labels are cheap; it is
+// safe for use by several goroutines, one label at a time.
+type Drawer struct {
+	mu    sync.Mutex
+	fonts *fonts
+}
+
+// NewDrawer makes a drawer from the typefaces compiled in. It fails only if these are damaged.
+func NewDrawer() (*Drawer, error) {
+	f, err := newFonts()
+	if err != nil {
+		return nil, err
+	}
+	return &Drawer{fonts: f}, nil
+}
+
+// Draw makes one label's picture. What is missing is a [*ContentError], what cannot be drawn a [*CharacterError], what
+// does not fit a [*FitError]; with an error there is no picture.
+func (d *Drawer) Draw(l Layout, c Content, o Options) (*Picture, error) {
+	if l.arrange == nil {
+		return nil, fmt.Errorf("the layout is empty; take one from Layouts or NewLayout")
+	}
+	if o.DotsPerMM < MinDotsPerMM || o.DotsPerMM > MaxDotsPerMM {
+		return nil, fmt.Errorf("%d dots/mm: labels are drawn at %d to %d; give the printer's own resolution", o.DotsPerMM, MinDotsPerMM, MaxDotsPerMM)
+	}
+	c, err := c.prepared()
+	if err != nil {
+		return nil, err
+	}
+	if err := c.check(l); err != nil {
+		return nil, err
+	}
+	symbol, err := encode(c.Code)
+	if err != nil {
+		return nil, err
+	}
+	laid := l.arrange(l, c)
+	if err := symbol.place(l, laid.symbol, o.DotsPerMM); err != nil {
+		return nil, err
+	}
+
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	// All is fitted before a dot is set, so that a failure leaves nothing half drawn.
+	setter := setter{fonts: d.fonts, layout: l, dotsPerMM: o.DotsPerMM}
+	lines, err := setter.fitAll(laid.slots)
+	if err != nil {
+		return nil, err
+	}
+	p := newPicture(l, o.DotsPerMM)
+	p.runs = make([]run, 0, len(lines)+len(laid.rules)+1)
+	for _, r := range laid.rules {
+		setter.rule(p, r)
+	}
+	for _, fitted := range lines {
+		setter.paint(p, fitted)
+	}
+	if o.Preview {
+		return p, setter.preview(p, symbol)
+	}
+	p.Symbol = symbol
+	p.paintSymbol()
+	return p, nil
+}
+
+// paintSymbol draws each dark module as a square of whole dots.
+func (p *Picture) paintSymbol() {
+	s := p.Symbol
+	for row := range s.Modules {
+		y := s.Y + row*s.ModuleDots
+		for column := range s.Modules {
+			if !s.Dark(column, row) {
+				continue
+			}
+			x := s.X + column*s.ModuleDots
+			p.fill(image.Rect(x, y, x+s.ModuleDots, y+s.ModuleDots), true)
+		}
+	}
+	quiet := s.Quiet()
+	p.runs = append(p.runs, run{slot: "symbol", box: quiet, ink: image.Rect(s.X, s.Y, s.X+s.Modules*s.ModuleDots, s.Y+s.Modules*s.ModuleDots)})
+}
+
+// rule draws a line between parts of a label.
+func (t *setter) rule(p *Picture, b box) {
+	r := t.dots(b)
+	r.Max.Y = r.Min.Y + max(1, wholeDots(b.h, t.dotsPerMM))
+	p.fill(r, true)
+	p.runs = append(p.runs, run{slot: "rule", box: r, ink: r})
+}
+
+// preview hatches the place of the symbol and says why there is none.
+func (t *setter) preview(p *Picture, s *Symbol) error {
+	side := s.Modules * s.ModuleDots
+	area := image.Rect(s.X, s.Y, s.X+side, s.Y+side)
+	pitch := wholeDots(0.9, t.dotsPerMM)
+	for y := area.Min.Y; y < area.Max.Y; y++ {
+		for x := area.Min.X; x < area.Max.X; x++ {
+			onEdge := x == area.Min.X || y == area.Min.Y || x == area.Max.X-1 || y == area.Max.Y-1
+			if onEdge || (x+y)%pitch == 0 {
+				p.fill(image.Rect(x, y, x+1, y+1), true)
+			}
+		}
+	}
+	st := setting{bold, wholeDots(smallWord, t.dotsPerMM)}
+	const word = "preview"
+	ink, _ := t.fonts.measure(st, word)
+	pad := int(math.Ceil(0.3 * float64(t.dotsPerMM)))
+	for ink.Dx()+2*pad > side-2 && st.cap > 4 {
+		st.cap--
+		ink, _ = t.fonts.measure(st, word)
+	}
+	at := image.Pt(area.Min.X+(side-ink.Dx())/2-ink.Min.X, area.Min.Y+(side-ink.Dy())/2-ink.Min.Y)
+	ink = ink.Add(at)
+	p.fill(ink.Inset(-pad), false)
+	t.write(p, st, word, at.X, at.Y)
+	p.runs = append(p.runs, run{slot: "preview", text: word, box: area, ink: area})
+	return nil
+}

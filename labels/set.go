@@ -1,0 +1,244 @@
+package labels
+
+import (
+	"fmt"
+	"image"
+	"math"
+)
+
+// setter fits lines of text into their boxes and paints them.
+type setter struct {
+	fonts     *fonts
+	layout    Layout
+	dotsPerMM int
+}
+
+// line is a slot fitted: every span has its pen and its size.
+type line struct {
+	slot  string
+	box   image.Rectangle
+	spans []placed
+}
+
+// placed is a span with the pen at the start of its baseline.
+type placed struct {
+	span
+	setting setting
+	x, y    int
+	ink     image.Rectangle // of text, chip or blank, without an underline
+}
+
+// dots is a box in dots; its edges are rounded to the nearest.
+func (t *setter) dots(b box) image.Rectangle {
+	n := t.dotsPerMM
+	return image.Rect(wholeDots(b.x, n), wholeDots(b.y, n), wholeDots(b.x+b.w, n), wholeDots(b.y+b.h, n))
+}
+
+// Room kept above and below capitals when a line is centred in its box, in heights of capitals: accents on capitals
+// rise by about a third, and descenders fall by about a third.
+const (
+	accentRoom    = 0.36
+	descenderRoom = 0.33
+)
+
+// fit finds the first way of saying a slot, at the largest size, that is wholly inside its box; if none is, what stands
+// in its stead. An empty slot, or an optional one that does not fit, gives nothing.
+func (t *setter) fit(s slot) ([]line, error) {
+	if len(s.lines) == 0 || isBlank(s.lines[0]) {
+		return nil, nil
+	}
+	for _, spans := range s.lines {
+		for _, sp := range spans {
+			if r, position, lacking := t.fonts.lacks(sp.face, sp.text); lacking {
+				return nil, &CharacterError{Field: s.name, Character: r, Position: position,
+					Detail: "the label's typeface has no drawing of it; write it in another accepted form"}
+			}
+		}
+	}
+	r := t.dots(s.box)
+	least := int(math.Ceil(s.least*float64(t.dotsPerMM) - 1e-6))
+	most := max(least, wholeDots(s.cap, t.dotsPerMM))
+	// First smaller type, and only then fewer characters.
+	for i, spans := range s.lines {
+		from := most
+		if i > 0 {
+			from = least
+		}
+		for cap := from; cap >= least; cap-- {
+			if l, ok := t.try(s, spans, r, cap); ok {
+				return []line{l}, nil
+			}
+		}
+	}
+	if s.optional {
+		return nil, nil
+	}
+	if len(s.instead) > 0 {
+		return t.fitAll(s.instead)
+	}
+	return nil, &FitError{Layout: t.layout.Name, Field: s.name, Detail: fmt.Sprintf(
+		"it does not fit its %.1f × %.1f mm with capitals of %.2f mm, the least allowed there%s; %s",
+		s.box.w, s.box.h, s.least, shortened(s), remedy(s))}
+}
+
+// fitAll fits slots one after another; the first that fails ends it.
+func (t *setter) fitAll(slots []slot) ([]line, error) {
+	lines := make([]line, 0, len(slots))
+	for _, s := range slots {
+		fitted, err := t.fit(s)
+		if err != nil {
+			return nil, err
+		}
+		lines = append(lines, fitted...)
+	}
+	return lines, nil
+}
+
+func shortened(s slot) string {
+	if len(s.lines) > 1 {
+		return ", even shortened"
+	}
+	return ""
+}
+
+func remedy(s slot) string {
+	switch s.name {
+	case "name", "given name":
+		return "use larger stock, or write the name by hand on a label for that"
+	}
+	return "use larger stock or fewer words"
+}
+
+func isBlank(spans []span) bool {
+	for _, s := range spans {
+		if s.text != "" || s.blank != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// baseline centres a line in its box, with room for accents above and descenders below, or stands it on the box's foot.
+func (s slot) baseline(r image.Rectangle, cap int) int {
+	if s.low {
+		return r.Max.Y - int(math.Ceil(descenderRoom*float64(cap)))
+	}
+	slack := float64(r.Dy()) - (1+accentRoom+descenderRoom)*float64(cap)
+	return r.Min.Y + int(math.Round(slack/2+(1+accentRoom)*float64(cap)))
+}
+
+// try sets one way of saying a slot at one size.
+func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (line, bool) {
+	n := float64(t.dotsPerMM)
+	baseline := s.baseline(r, cap)
+	l := line{slot: s.name, box: r, spans: make([]placed, 0, len(spans))}
+	pen := r.Min.X
+	var ink image.Rectangle
+	for _, sp := range spans {
+		if sp.text == "" && sp.blank == 0 {
+			continue
+		}
+		p := placed{span: sp, y: baseline, setting: setting{sp.face, cap}}
+		switch {
+		case sp.cap != 0:
+			p.setting.cap = min(cap, wholeDots(sp.cap, t.dotsPerMM))
+		case sp.scale != 0:
+			p.setting.cap = max(int(math.Round(float64(cap)*sp.scale)), int(math.Ceil(SmallestMM*n-1e-6)))
+		}
+		if len(l.spans) > 0 {
+			pen += int(math.Round(sp.gap * n))
+		}
+		pad := 0
+		if sp.inverse {
+			pad = max(2, int(math.Round(0.3*float64(p.setting.cap))))
+		}
+		p.x = pen + pad
+		if sp.blank != 0 {
+			p.ink = image.Rect(pen, baseline, pen+int(math.Round(sp.blank*n)), baseline+max(1, t.dotsPerMM/8))
+			pen = p.ink.Max.X
+		} else {
+			textInk, advance := t.fonts.measure(p.setting, sp.text)
+			if len(l.spans) == 0 && !sp.inverse {
+				p.x -= textInk.Min.X // the first stem stands on the box's edge, so that lines are flush
+			}
+			p.ink = textInk.Add(image.Pt(p.x, baseline))
+			pen = p.x + advance
+			if sp.inverse {
+				p.ink = p.chip(pad)
+				pen = p.ink.Max.X
+			}
+		}
+		l.spans = append(l.spans, p)
+		ink = ink.Union(p.ink)
+		if sp.underline {
+			ink = ink.Union(t.underline(p))
+		}
+	}
+	// What rises or falls over the edge of a low box is moved in, if the whole is not too high for it.
+	var by image.Point
+	if s.align == right {
+		by.X = r.Max.X - ink.Max.X
+	}
+	by.Y = max(0, r.Min.Y-ink.Min.Y)
+	by.Y -= max(0, ink.Max.Y+by.Y-r.Max.Y)
+	for i := range l.spans {
+		l.spans[i].x += by.X
+		l.spans[i].y += by.Y
+		l.spans[i].ink = l.spans[i].ink.Add(by)
+	}
+	return l, ink.Add(by).In(r)
+}
+
+// chip is the black box behind inverse text: as high for every word, so that it is calm.
+func (p placed) chip(pad int) image.Rectangle {
+	return image.Rect(p.ink.Min.X-pad, min(p.ink.Min.Y, p.y-p.setting.cap)-pad/2-1, p.ink.Max.X+pad, max(p.ink.Max.Y, p.y+pad/3)+pad/2+1)
+}
+
+// underline is the bar under a span; its thickness is that of a bold stem.
+func (t *setter) underline(p placed) image.Rectangle {
+	thick := max(2, int(math.Round(0.14*float64(p.setting.cap))))
+	top := p.y + max(1, int(math.Round(0.16*float64(p.setting.cap))))
+	return image.Rect(p.ink.Min.X, top, p.ink.Max.X, top+thick)
+}
+
+// paint sets a fitted line's dots.
+func (t *setter) paint(p *Picture, l line) {
+	var ink image.Rectangle
+	text := ""
+	height := 0
+	for _, sp := range l.spans {
+		if sp.blank != 0 {
+			p.fill(sp.ink, true)
+		} else {
+			t.write(p, sp.setting, sp.text, sp.x, sp.y)
+		}
+		if sp.inverse {
+			p.invert(sp.ink)
+		}
+		ink = ink.Union(sp.ink)
+		if sp.underline {
+			bar := t.underline(sp)
+			p.fill(bar, true)
+			ink = ink.Union(bar)
+		}
+		if text != "" {
+			text += " "
+		}
+		text += sp.text
+		if sp.span.cap == 0 && sp.span.scale == 0 && sp.blank == 0 && (height == 0 || sp.setting.cap < height) {
+			height = sp.setting.cap
+		}
+	}
+	p.runs = append(p.runs, run{slot: l.slot, text: text, box: l.box, ink: ink, cap: height})
+}
+
+// write stamps the characters of a text with the pen at x on the baseline y.
+func (t *setter) write(p *Picture, s setting, text string, x, y int) {
+	for _, r := range text {
+		g := t.fonts.glyph(s, r)
+		if g.width > 0 {
+			p.stamp(g, x+g.left, y+g.top)
+		}
+		x += g.advance
+	}
+}
