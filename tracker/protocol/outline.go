@@ -1,6 +1,7 @@
 package protocol
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"slices"
@@ -37,6 +38,7 @@ type outline struct {
 	starts []int // of lines, in bytes
 	spots  map[string]spot
 	order  []string // keys as they stand
+	odd    []*Error // keys that only quotes make possible
 }
 
 // newOutline reads where everything stands. It returns a mistake when the text is not TOML.
@@ -72,6 +74,11 @@ func (o *outline) path(table string, parts unstable.Iterator, last kind) string 
 	key := table
 	for parts.Next() {
 		part := parts.Node()
+		if !isBare(part.Data) {
+			odd := &Error{Line: 1, Column: 1, Key: key, Text: fmt.Sprintf("%q cannot be a key", part.Data), Hint: keyRule}
+			odd.Line, odd.Column = o.position(int(part.Raw.Offset))
+			o.odd = append(o.odd, odd)
+		}
 		key = dotted(key, string(part.Data))
 		k := kindTable
 		if parts.IsLast() {
@@ -175,6 +182,13 @@ func kindOf(value *unstable.Node) (k kind, words string) {
 		return kindTable, ""
 	}
 	return kindTime, ""
+}
+
+// isBare reports whether TOML needs no quotes for a key; then a dotted key can be taken apart again.
+func isBare(key []byte) bool {
+	return len(key) > 0 && !bytes.ContainsFunc(key, func(r rune) bool {
+		return (r < 'a' || r > 'z') && (r < 'A' || r > 'Z') && (r < '0' || r > '9') && r != '-' && r != '_'
+	})
 }
 
 func dotted(table, key string) string {

@@ -100,7 +100,7 @@ func parseScore(text string) (s score, ok bool) {
 // on a scale of which the protocol names none; among several, such a one is passed over only when another is high or mid.
 func (p *Protocol) ImagingGroup(text string) (group string, ok bool) {
 	read, unread := false, false
-	for _, word := range splitScores(text) {
+	for _, word := range p.splitScores(text) {
 		s, parsed := parseScore(word)
 		if !parsed || !p.knowsScale(s.scale) {
 			unread = true
@@ -134,14 +134,15 @@ func (p *Protocol) knowsScale(scale string) bool {
 	return false
 }
 
-// splitScores parts "U4, M3/P2" and "P5 M4 U5" into scores. A space parts two only after a figure or a letter behind one,
-// so that "BI-RADS 4C" and "U 4" stay whole.
-func splitScores(text string) []string {
+// splitScores parts "U4, M3/P2" and "P5 M4 U5" into scores. A space parts two only after a whole score, and not before a
+// single letter that is no scale: "BI-RADS 4C", "BI-RADS 4 C" and "U 4" stay whole.
+func (p *Protocol) splitScores(text string) []string {
 	var words []string
 	for _, part := range strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(",;/+", r) }) {
 		word := ""
 		for _, field := range strings.Fields(part) {
-			if _, whole := parseScore(word); whole {
+			s, whole := parseScore(word)
+			if letter := len(field) == 1 && !p.knowsScale(plain(field)); whole && (s.minor != 0 || !letter) {
 				words, word = append(words, word), ""
 			}
 			word += field

@@ -22,13 +22,17 @@ func isKey(word string) bool {
 // shape compares the outline with the Go types: keys that the protocol does not know, values of another kind, spans that
 // are none. What stands below a mistake is not judged.
 func (o *outline) shape() []*Error {
+	if len(o.odd) > 0 {
+		return o.odd
+	}
 	var mistakes []*Error
 	var below string
+	names := map[reflect.Type]map[string]reflect.Type{}
 	for _, key := range o.order {
 		if below != "" && (strings.HasPrefix(key, below+".") || strings.HasPrefix(key, below+"[")) {
 			continue
 		}
-		text, hint := o.judge(key)
+		text, hint := o.judge(key, names)
 		if text == "" {
 			continue
 		}
@@ -39,17 +43,20 @@ func (o *outline) shape() []*Error {
 	return mistakes
 }
 
-func (o *outline) judge(key string) (text, hint string) {
+// judge says what is wrong with a key. It keeps in names the keys that tables of a type may have.
+func (o *outline) judge(key string, names map[reflect.Type]map[string]reflect.Type) (text, hint string) {
 	t := reflect.TypeFor[Protocol]()
 	list, _, member := strings.Cut(key, "[")
 	path := strings.Split(list, ".")
 	for i, part := range path {
 		switch t.Kind() {
 		case reflect.Struct:
-			names := fieldNames(t)
-			f, known := names[part]
+			if names[t] == nil {
+				names[t] = fieldNames(t)
+			}
+			f, known := names[t][part]
 			if !known {
-				return unknownKey(part, names)
+				return unknownKey(part, names[t])
 			}
 			t = f
 		case reflect.Map:
@@ -70,7 +77,10 @@ func (o *outline) judge(key string) (text, hint string) {
 	got := o.spots[key]
 	want := wanted(t)
 	if got.kind != want && (want != kindNumber || got.kind != kindWhole) {
-		return fmt.Sprintf("it is %s and must be %s", got.kind, want), ""
+		if t == reflect.TypeFor[Span]() {
+			hint = `write a span as "20m", "1h30m", "14d" or "2wd"`
+		}
+		return fmt.Sprintf("it is %s and must be %s", got.kind, want), hint
 	}
 	if t == reflect.TypeFor[Span]() {
 		if _, err := ParseSpan(got.words); err != nil {
