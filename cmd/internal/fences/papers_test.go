@@ -1,13 +1,10 @@
 package fences
 
 import (
-	"go/ast"
-	"go/token"
 	"os"
 	"path/filepath"
 	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -16,60 +13,14 @@ import (
 	"github.com/pottrail/pottrail/testdata/outside"
 )
 
+const paperWhy = "a paper that does not tell what is there sends its reader the wrong way"
+
 // paper reads a text at the root of the tree.
 func paper(t *testing.T, name string) string {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join(root(t), name))
 	require.NoError(t, err)
 	return string(text)
-}
-
-// literals returns the values of all string literals in a folder's sources, tests excepted, that a pattern matches.
-func literals(all []*source, folder string, pattern *regexp.Regexp) []string {
-	var out []string
-	for _, s := range all {
-		if s.folder() != folder || s.isTest() {
-			continue
-		}
-		ast.Inspect(s.tree, func(n ast.Node) bool {
-			lit, ok := n.(*ast.BasicLit)
-			if ok && lit.Kind == token.STRING {
-				if v, err := strconv.Unquote(lit.Value); err == nil && pattern.MatchString(v) && !slices.Contains(out, v) {
-					out = append(out, v)
-				}
-			}
-			return true
-		})
-	}
-	slices.Sort(out)
-	return out
-}
-
-// uses returns the first word of each cobra command's Use in a folder.
-func uses(all []*source, folder string) []string {
-	var out []string
-	for _, s := range all {
-		if s.folder() != folder || s.isTest() {
-			continue
-		}
-		ast.Inspect(s.tree, func(n ast.Node) bool {
-			pair, ok := n.(*ast.KeyValueExpr)
-			if !ok {
-				return true
-			}
-			key, ok := pair.Key.(*ast.Ident)
-			lit, text := pair.Value.(*ast.BasicLit)
-			if ok && text && key.Name == "Use" {
-				if v, err := strconv.Unquote(lit.Value); err == nil {
-					word, _, _ := strings.Cut(v, " ")
-					out = append(out, word)
-				}
-			}
-			return true
-		})
-	}
-	slices.Sort(out)
-	return slices.Compact(out)
 }
 
 // coded returns all that stands between backquotes in a text.
@@ -81,162 +32,164 @@ func coded(text string) []string {
 	return out
 }
 
-func TestReadmeBeginsWithTheJobAndTheTwoCommands(t *testing.T) {
-	text := paper(t, "README.md")
-	parts := strings.SplitN(text, "\n\n", 4)
-	require.Len(t, parts, 4)
-	require.Equal(t, "# pottrail", parts[0])
-	require.Contains(t, parts[1], "needle biopsies", "the job stands first, in one paragraph")
-	require.Equal(t, "    go run ./cmd/pottrail demo\n    go test ./...", parts[2], "the two commands come next")
+// begins complains if a README does not begin with its title, the job in one paragraph, and the two commands.
+func begins(readme string) []complaint {
+	const commands = "    go run ./cmd/pottrail demo\n    go test ./..."
+	parts := strings.SplitN(readme, "\n\n", 4)
+	if len(parts) == 4 && parts[0] == "# pottrail" && strings.Contains(parts[1], "needle biopsies") && parts[2] == commands {
+		return nil
+	}
+	return []complaint{{"README.md", "does not begin with title, job in one paragraph, and the two commands", "who opens it wants to know what it is for, and how to see it, before anything else"}}
 }
 
-func TestReadmeNamesEveryCommandAndNoOther(t *testing.T) {
-	commands := uses(wholeTree(t), "cmd/internal/cli")
-	require.Contains(t, commands, "serve", "commands are found by their Use")
-	spans := coded(paper(t, "README.md"))
+// commandsTold complains about commands that a README leaves out or makes up. A row of its table begins "| `pottrail x".
+func commandsTold(readme string, commands []string) []complaint {
+	var out []complaint
 	told := make(map[string]bool)
-	for _, span := range spans {
+	for _, span := range coded(readme) {
 		for _, word := range strings.Fields(span) {
 			told[word] = true
 		}
 	}
 	for _, c := range commands {
 		if !told[c] {
-			t.Errorf("README.md does not name the command %q: add it to the table of commands", c)
+			out = append(out, complaint{"README.md", "does not name the command " + c, paperWhy})
 		}
 	}
-	for _, m := range regexp.MustCompile("(?m)^\\| `pottrail ([a-z]+)").FindAllStringSubmatch(paper(t, "README.md"), -1) {
+	for _, m := range regexp.MustCompile("(?m)^\\| `pottrail ([a-z]+)").FindAllStringSubmatch(readme, -1) {
 		if !slices.Contains(commands, m[1]) {
-			t.Errorf("README.md has a command %q in its table that does not exist", m[1])
+			out = append(out, complaint{"README.md", "has a command that does not exist: " + m[1], paperWhy})
 		}
 	}
+	return out
 }
 
-func TestReadmeNamesEveryQuestionOverHTTP(t *testing.T) {
-	all := wholeTree(t)
-	told := coded(paper(t, "README.md"))
+// pathsTold complains about paths of the HTTP API that a README leaves out.
+func pathsTold(readme string, paths []string) []complaint {
+	var out []complaint
+	told := coded(readme)
 	for i, span := range told {
 		told[i] = strings.TrimPrefix(strings.TrimPrefix(span, "GET "), "POST ")
 	}
-	paths := literals(all, "cmd/internal/ask", regexp.MustCompile(`^/v1/[a-z]`))
+	for _, p := range paths {
+		if !slices.Contains(told, p) {
+			out = append(out, complaint{"README.md", "does not name the path " + p, paperWhy})
+		}
+	}
+	return out
+}
+
+// mapTold complains about folders that the map in a DEVELOPERS.md leaves out or makes up.
+func mapTold(developers string, folders []string, there func(string) bool) []complaint {
+	var out []complaint
+	_, rest, _ := strings.Cut(developers, "\n## The map\n")
+	section, _, _ := strings.Cut(rest, "\n## ")
+	var rows []string
+	for _, m := range regexp.MustCompile("(?m)^\\| `([a-z/]+)` \\|").FindAllStringSubmatch(section, -1) {
+		rows = append(rows, m[1])
+		if !there(m[1]) {
+			out = append(out, complaint{"DEVELOPERS.md", "has a folder in its map that does not exist: " + m[1], paperWhy})
+		}
+	}
+	for _, f := range folders {
+		if !slices.Contains(rows, f) {
+			out = append(out, complaint{"DEVELOPERS.md", "has no row in its map for the folder " + f, paperWhy})
+		}
+	}
+	return out
+}
+
+var (
+	testName = regexp.MustCompile(`^(Test|Fuzz|Benchmark)[A-Z]\w*$`)
+	fileName = regexp.MustCompile(`^[a-z/_0-9.]+/[a-z_0-9]+\.(go|toml|html|json|md)$`)
+)
+
+// namesReal complains about tests and files that a text names and that do not exist.
+func namesReal(developers string, tests []string, there func(string) bool) []complaint {
+	var out []complaint
+	for _, span := range coded(developers) {
+		if testName.MatchString(span) && !slices.Contains(tests, span) || fileName.MatchString(span) && !there(span) {
+			out = append(out, complaint{"DEVELOPERS.md", "names what is not there: " + span, paperWhy})
+		}
+	}
+	return out
+}
+
+// installs complains about packages that a check script does not install.
+func installs(script string, packages []string) []complaint {
+	var out []complaint
+	if !strings.Contains(script, outside.NothingSkips+"=1") {
+		out = append(out, complaint{".ci/run", "does not set " + outside.NothingSkips, "a check that may skip is no check"})
+	}
+	_, rest, _ := strings.Cut(script, "\npackages=(")
+	list, _, _ := strings.Cut(rest, ")")
+	for _, p := range packages {
+		if !slices.Contains(strings.Fields(list), p) {
+			out = append(out, complaint{".ci/run", "does not install " + p, "a test may ask for it: see testdata/outside"})
+		}
+	}
+	return out
+}
+
+func TestReadmeTellsWhatIsThere(t *testing.T) {
+	all, readme := wholeTree(t), paper(t, "README.md")
+	stands(t, begins(readme))
+
+	commands := uses(all, "cmd/internal/cli")
+	require.Contains(t, commands, "serve", "commands are found by their Use")
+	stands(t, commandsTold(readme, commands))
+
+	paths := literals(all, "cmd/internal/ask", regexp.MustCompile(`^/v1/[a-z]+(/\{name\})?$`))
 	for _, route := range literals(all, "cmd/internal/web", regexp.MustCompile(`^(GET|POST) /(v1/[a-z]|[a-z]+$)`)) {
 		_, p, _ := strings.Cut(route, " ")
 		paths = append(paths, p)
 	}
-	require.Contains(t, paths, "/v1/live", "routes are found as string literals")
-	require.Contains(t, paths, "/v1/flags", "questions are found as string literals")
-	for _, p := range paths {
-		if !slices.Contains(told, p) && !strings.HasPrefix(p, "/v1/local/") {
-			t.Errorf("README.md does not name %s: add it to the table of questions", p)
-		}
-	}
+	require.Subset(t, paths, []string{"/v1/live", "/v1/flags", "/healthz"}, "paths are found as string literals")
+	stands(t, pathsTold(readme, paths))
 }
 
-// TestMapNamesEveryFolder holds the map in DEVELOPERS.md to the folders that have Go files.
-func TestMapNamesEveryFolder(t *testing.T) {
-	spans := coded(paper(t, "DEVELOPERS.md"))
-	seen := make(map[string]bool)
+func TestDevelopersTellsWhatIsThere(t *testing.T) {
+	text := paper(t, "DEVELOPERS.md")
+	var folders, tests []string
 	for _, s := range wholeTree(t) {
-		folder := s.folder()
-		if seen[folder] {
-			continue
-		}
-		seen[folder] = true
-		if !slices.Contains(spans, folder) {
-			t.Errorf("DEVELOPERS.md does not name the folder %s: give it a line in the map", folder)
-		}
+		folders = append(folders, s.folder())
+		tests = append(tests, functions(s)...)
 	}
-	for _, m := range regexp.MustCompile("(?m)^\\| `([a-z/]+)` \\|").FindAllStringSubmatch(mapOf(paper(t, "DEVELOPERS.md")), -1) {
-		if info, err := os.Stat(filepath.Join(root(t), m[1])); err != nil || !info.IsDir() {
-			t.Errorf("DEVELOPERS.md has a folder %s in its map that does not exist", m[1])
-		}
+	slices.Sort(folders)
+	there := func(name string) bool {
+		_, err := os.Stat(filepath.Join(root(t), name))
+		return err == nil
 	}
+	stands(t, mapTold(text, slices.Compact(folders), there))
+	stands(t, namesReal(text, tests, there))
 }
 
-// mapOf returns the section with the map.
-func mapOf(text string) string {
-	_, rest, _ := strings.Cut(text, "\n## The map\n")
-	section, _, _ := strings.Cut(rest, "\n## ")
-	return section
-}
-
-// TestDevelopersNamesRealFilesAndTests holds the recipes to files and tests that exist.
-func TestDevelopersNamesRealFilesAndTests(t *testing.T) {
-	tests := make(map[string]bool)
-	for _, s := range wholeTree(t) {
-		for _, d := range s.tree.Decls {
-			if f, ok := d.(*ast.FuncDecl); ok {
-				tests[f.Name.Name] = true
-			}
-		}
-	}
-	named := 0
-	for _, span := range coded(paper(t, "DEVELOPERS.md")) {
-		if regexp.MustCompile(`^(Test|Fuzz|Benchmark)[A-Z]\w*$`).MatchString(span) {
-			named++
-			if !tests[span] {
-				t.Errorf("DEVELOPERS.md names %s, which is not there", span)
-			}
-		}
-		if regexp.MustCompile(`^[a-z/_0-9.]+/[a-z_0-9]+\.(go|toml|html|json|md)$`).MatchString(span) {
-			named++
-			if _, err := os.Stat(filepath.Join(root(t), span)); err != nil {
-				t.Errorf("DEVELOPERS.md names the file %s, which is not there", span)
-			}
-		}
-	}
-	require.Greater(t, named, 10, "names are found between backquotes")
-}
-
-// TestEveryFlagIsExplained holds the kinds of flags to the catalog that explains them.
-func TestEveryFlagIsExplained(t *testing.T) {
-	all := wholeTree(t)
-	var catalog *source
-	for _, s := range all {
-		if s.name == "tracker/catalog.go" {
-			catalog = s
-		}
-	}
-	require.NotNil(t, catalog)
-	explained := make(map[string]bool)
-	ast.Inspect(catalog.tree, func(n ast.Node) bool {
-		if id, ok := n.(*ast.Ident); ok {
-			explained[id.Name] = true
-		}
-		return true
-	})
-	kinds := 0
-	for _, s := range all {
-		if s.isTest() || s.folder() != "tracker" {
-			continue
-		}
-		ast.Inspect(s.tree, func(n ast.Node) bool {
-			v, ok := n.(*ast.ValueSpec)
-			if !ok {
-				return true
-			}
-			if id, typed := v.Type.(*ast.Ident); typed && id.Name == "FlagKind" {
-				kinds++
-				if !explained[v.Names[0].Name] {
-					t.Errorf("%s: %s is not in the catalog: say in tracker/catalog.go when it is raised, when it goes, and why it matters", s.at(v), v.Names[0].Name)
-				}
-			}
-			return true
-		})
-	}
-	require.Greater(t, kinds, 20, "kinds of flags are found as constants")
-}
-
-// TestCheckInstallsWhatTestsAskFor holds .ci/run to the programs that tests may ask for.
 func TestCheckInstallsWhatTestsAskFor(t *testing.T) {
-	text := paper(t, ".ci/run")
-	require.Contains(t, text, "export LC_ALL=C "+outside.NothingSkips+"=1")
-	_, rest, found := strings.Cut(text, "packages=(")
-	require.True(t, found)
-	list, _, _ := strings.Cut(rest, ")")
-	for _, p := range outside.Packages() {
-		if !slices.Contains(strings.Fields(list), p) {
-			t.Errorf(".ci/run does not install %s, which a test may ask for: add it to its packages", p)
-		}
+	stands(t, installs(paper(t, ".ci/run"), outside.Packages()))
+}
+
+func TestPapersCanFail(t *testing.T) {
+	none := func(string) bool { return false }
+	rows := []struct {
+		label string
+		got   []complaint
+		says  string
+	}{
+		{"README that begins with its licence", begins("# pottrail\n\nApache License\n\nmore\n\nmore"), "does not begin"},
+		{"README without a command", commandsTold("only `pottrail serve`", []string{"serve", "scan"}), "does not name the command scan"},
+		{"README with a command too many", commandsTold("| `pottrail fly` | flies |", nil), "does not exist: fly"},
+		{"README without a path", pathsTold("`GET /v1/flags`", []string{"/v1/flags", "/v1/live"}), "/v1/live"},
+		{"map without a folder", mapTold("x\n## The map\n\n## y `store`", []string{"store"}, none), "no row in its map for the folder store"},
+		{"map with a folder too many", mapTold("x\n## The map\n| `attic` | old | |\n", nil, none), "does not exist: attic"},
+		{"recipe with a test that is gone", namesReal("until `TestGone` passes", nil, none), "not there: TestGone"},
+		{"recipe with a file that is gone", namesReal("see `store/gone.go`", nil, none), "not there: store/gone.go"},
+		{"check without a package", installs("POTTRAIL_NOTHING_SKIPS=1\npackages=(\n\tgcc\n)", []string{"chromium"}), "does not install chromium"},
+		{"check that may skip", installs("\npackages=()", nil), "does not set"},
+	}
+	for _, row := range rows {
+		t.Run(row.label, func(t *testing.T) {
+			require.Len(t, row.got, 1)
+			require.Contains(t, row.got[0].what, row.says)
+		})
 	}
 }
