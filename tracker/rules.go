@@ -186,14 +186,6 @@ func (c *Case) piecesTaken(pot Name) []*Piece {
 	return slices.DeleteFunc(c.PiecesIn(pot), func(s *Piece) bool { return s.Taken.When.IsZero() })
 }
 
-// lastCleared is the last time the room was cleared, zero when never.
-func (c *Case) lastCleared() time.Time {
-	if n := len(c.Cleared); n > 0 {
-		return c.Cleared[n-1].When
-	}
-	return time.Time{}
-}
-
 // clearedAfter is the first time the room was cleared at or after t.
 func (c *Case) clearedAfter(t time.Time) (time.Time, bool) {
 	for _, m := range c.Cleared {
