@@ -5,6 +5,13 @@ import "time"
 // Wall clocks jump twice a year. A wall time that does not exist moves forward by as much as the clock jumped: 01:30 in
 // the night when 01:00 becomes 02:00 is 02:30. A wall time that exists twice is the first of the two.
 
+// The first and the last Monday to Friday of the days that calendars know, in days since 1970: Monday 3 January 2000,
+// Thursday 31 December 2099.
+const (
+	firstWeekday = firstDay + 2
+	lastWeekday  = firstDay + dayCount - 1
+)
+
 // AddDays is the same wall clock time n calendar days after t, in the calendar's zone.
 func (c *Calendar) AddDays(t time.Time, n int) time.Time {
 	return c.instant(c.wall(t)+int64(n)*secondsPerDay, t.Nanosecond())
@@ -28,9 +35,9 @@ func (c *Calendar) AddWorkingDays(t time.Time, n int) time.Time {
 	position += n
 	switch last := len(c.days) - 1; {
 	case position > last:
-		return c.addWeekdays(firstDay+int64(c.days[last]), clock, nanosecond, position-last)
+		return c.addWeekdays(lastWeekday, clock, nanosecond, position-last)
 	case position < 0:
-		return c.addWeekdays(firstDay+int64(c.days[0]), clock, nanosecond, position)
+		return c.addWeekdays(firstWeekday, clock, nanosecond, position)
 	}
 	return c.instant((firstDay+int64(c.days[position]))*secondsPerDay+clock, nanosecond)
 }
