@@ -6,6 +6,7 @@ import (
 
 	"github.com/go-json-experiment/json/jsontext"
 
+	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/tracker"
 )
 
@@ -58,34 +59,24 @@ type CodesAnswer struct {
 	Thing      string           `json:"thing"` // "case", "pot", "piece" or "bag"
 	Printed    string           `json:"printed"`
 	Case       tracker.Name     `json:"case,omitzero"`
-	Known      bool             `json:"known"`         // its case was opened, a label printed, or its roll reserved
-	Copy       tracker.Copy     `json:"copy,omitzero"` // of the code that was asked for
-	Copies     []string         `json:"copies"`        // printed so far, in order
-	Latest     string           `json:"latest,omitzero"`
-	Next       string           `json:"next,omitzero"` // the copy that a reprint would be
-	Step       tracker.Step     `json:"step,omitzero"` // how far its case has come
+	Known      bool             `json:"known"`               // its case was opened, a label printed, or its roll reserved
+	For        tracker.Name     `json:"for,omitzero"`        // what it stands for, when its label was bound or its pot relabelled
+	Copy       string           `json:"copy,omitzero"`       // of the code that was asked for
+	Copies     []string         `json:"copies"`              // printed so far, in order
+	Seen       []string         `json:"seen"`                // copies that were scanned
+	Next       string           `json:"next,omitzero"`       // the copy that a reprint would be
+	Superseded bool             `json:"superseded,omitzero"` // the copy asked for has been replaced by a later one
+	Step       tracker.Step     `json:"step,omitzero"`       // how far its case has come
 	Place      string           `json:"place,omitzero"`
 	Holder     string           `json:"holder,omitzero"`
 	Since      time.Time        `json:"since,omitzero"`
-	Superseded bool             `json:"superseded,omitzero"` // the copy asked for has been replaced by a later one
-	Worst      tracker.Severity `json:"worst,omitzero"`      // of the flags open on it
+	Worst      tracker.Severity `json:"worst,omitzero"` // of the flags open on it
 }
 
-// ProofAnswer shows that the events of a thing are in an origin's log: RFC 6962 inclusion proofs to one root.
+// ProofAnswer shows that the events of a thing are in the record: RFC 6962 inclusion proofs.
 type ProofAnswer struct {
-	Name   tracker.Name `json:"name"`
-	Proofs []Proof      `json:"proofs"`
-}
-
-// Proof is the inclusion proof of one event.
-type Proof struct {
-	Event  tracker.EventID `json:"event"`
-	Origin string          `json:"origin"`
-	OSeq   uint64          `json:"oseq"` // leaf index + 1
-	Leaf   string          `json:"leaf"` // base64: the stored bytes that are hashed
-	Size   uint64          `json:"size"` // of the tree
-	Root   string          `json:"root"` // base64 SHA-256
-	Path   []string        `json:"path"` // base64 SHA-256, lowest first
+	At time.Time `json:"at"`
+	store.Proof
 }
 
 // EventsAnswer is a stretch of the ledger.

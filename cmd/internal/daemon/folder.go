@@ -58,12 +58,22 @@ func prepare(dir string, demo bool) (folder, error) {
 	if err := ours(dir, names, demo); err != nil {
 		return f, err
 	}
-	if info.Mode().Perm()&0o077 != 0 {
-		if err := os.Chmod(dir, 0o700); err != nil {
-			return f, fmt.Errorf("others can read the data folder, and that cannot be changed: %w", err)
-		}
-	}
 	return f, nil
+}
+
+// close makes the folder the owner's alone; it is called when it is known to be ours.
+func (f folder) close() error {
+	info, err := os.Stat(f.dir)
+	if err != nil {
+		return fmt.Errorf("the data folder cannot be read: %w", err)
+	}
+	if info.Mode().Perm()&0o077 == 0 {
+		return nil
+	}
+	if err := os.Chmod(f.dir, 0o700); err != nil {
+		return fmt.Errorf("others can read the data folder, and that cannot be changed: %w", err)
+	}
+	return nil
 }
 
 // ours says what is wrong with a folder that holds these names.

@@ -10,8 +10,8 @@ import (
 type due interface {
 	// Due is the earliest instant; ok is false when nothing waits for time.
 	Due() (at time.Time, ok bool, err error)
-	// Recheck judges at most limit of the things that are due at now again, and says how many it did.
-	Recheck(now time.Time, limit int) (done int, err error)
+	// Recheck judges at most limit of the things that are due at now again.
+	Recheck(ctx context.Context, now time.Time, limit int) error
 	// Changed gives a channel that is closed at the next change of the ledger.
 	Changed() <-chan struct{}
 }
@@ -21,7 +21,7 @@ type due interface {
 const recheckStep = 64
 
 // keepTime sleeps until the earliest due instant, judges again what is due, in small steps, and sleeps again. A change
-// of the ledger moves the timer. Told, if set, is called after each step that changed something.
+// of the ledger moves the timer. Woke is called before each step.
 //
 // The timer runs on the monotonic clock, so a machine that was suspended wakes late by that much, or at the next event.
 func keepTime(ctx context.Context, d due, woke func()) error {
@@ -36,7 +36,7 @@ func keepTime(ctx context.Context, d due, woke func()) error {
 		now := time.Now()
 		if ok && !at.After(now) {
 			woke()
-			if _, err := d.Recheck(now, recheckStep); err != nil {
+			if err := d.Recheck(ctx, now, recheckStep); err != nil {
 				return fmt.Errorf("judge again what is due: %w", err)
 			}
 			if ctx.Err() != nil {

@@ -26,13 +26,13 @@ func (d *dueList) Due() (time.Time, bool, error) {
 	return d.at[0], true, nil
 }
 
-func (d *dueList) Recheck(now time.Time, limit int) (int, error) {
+func (d *dueList) Recheck(_ context.Context, now time.Time, limit int) error {
 	n := 0
 	for len(d.at) > 0 && !d.at[0].After(now) && n < limit {
 		d.at, n = d.at[1:], n+1
 	}
 	d.checked = append(d.checked, now)
-	return n, nil
+	return nil
 }
 
 func (d *dueList) Changed() <-chan struct{} { return d.changed }

@@ -1,0 +1,271 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/labels"
+	"github.com/pottrail/pottrail/tracker"
+)
+
+// labelling is one run of labels.
+type labelling struct {
+	app       *app
+	by        string
+	station   string
+	out       string
+	layout    string
+	collector string
+	dots      int
+	preview   bool
+}
+
+func (a *app) labels() *cobra.Command {
+	l := &labelling{app: a}
+	c := &cobra.Command{
+		Use: "labels ITEM…", Short: "Draw labels", Args: cobra.MinimumNArgs(1),
+		Long: "Draws labels for cases, pots, pieces and bags into a PNG (one file a label) or a PDF (one page a label). Each is\n" +
+			"recorded as printed, and a reprint is the next copy, which replaces the one before. --preview draws without the\n" +
+			"symbol and records nothing. Nothing is drawn by halves: a label that cannot hold what it must ends the command.\n\n" +
+			"A label goes on the pot, not on its lid, in the room, with the patient there.",
+		Example: "  pottrail labels MBY-26-00417-A MBY-26-00417-A01 --out labels.pdf",
+		RunE:    func(cmd *cobra.Command, args []string) error { return l.run(cmd.Context(), args) },
+	}
+	c.Flags().StringVar(&l.out, "out", "", "`FILE`.png or FILE.pdf to write")
+	c.Flags().BoolVar(&l.preview, "preview", false, "draw without the symbol, record nothing")
+	c.Flags().StringVar(&l.layout, "layout", "", "`LAYOUT` in place of the usual one: "+strings.Join(layoutNames(), ", "))
+	c.Flags().IntVar(&l.dots, "dots", 12, "the printer's `DOTS` a millimetre")
+	c.Flags().StringVar(&l.collector, "collector", "", "`WHO` takes the piece, to be printed; else a line to write on")
+	_ = c.MarkFlagRequired("out") // it exists: it was just added
+	addBy(c, &l.by, &l.station)
+	c.AddCommand(a.labelsReserve())
+	return a.withJSON(c)
+}
+
+func layoutNames() []string {
+	var names []string
+	for _, l := range labels.Layouts() {
+		names = append(names, l.Name)
+	}
+	return names
+}
+
+// drawn is one label with its picture and its event.
+type drawn struct {
+	content ask.LabelContent
+	code    tracker.Code
+	layout  labels.Layout
+	picture *labels.Picture
+	file    string
+}
+
+func (l *labelling) run(ctx context.Context, args []string) error {
+	kind := strings.ToLower(filepath.Ext(l.out))
+	if kind != ".png" && kind != ".pdf" {
+		return usage("--out %s: name a file that ends in .png or .pdf", l.out)
+	}
+	for _, arg := range args {
+		if _, err := itemArgument(arg); err != nil {
+			return err
+		}
+	}
+	var answer ask.LabelsAnswer
+	if err := l.app.client().post(ctx, pathLabels, ask.LabelsRequest{Items: args, Preview: l.preview}, &answer); err != nil {
+		return err
+	}
+	all, err := l.draw(answer)
+	if err != nil {
+		return err
+	}
+	if err := l.write(ctx, kind, all); err != nil {
+		return err
+	}
+	return l.tell(all)
+}
+
+// draw makes every picture before anything is written or recorded.
+func (l *labelling) draw(answer ask.LabelsAnswer) ([]drawn, error) {
+	zone, err := time.LoadLocation(answer.Zone)
+	if err != nil {
+		return nil, fmt.Errorf("the clinic's zone: %w", err)
+	}
+	drawer, err := labels.NewDrawer()
+	if err != nil {
+		return nil, err
+	}
+	bar := l.app.progress(len(answer.Labels), "drawing labels")
+	all := make([]drawn, 0, len(answer.Labels))
+	for i, content := range answer.Labels {
+		d := drawn{content: content, file: fileOf(l.out, content.Name, len(answer.Labels))}
+		if d.code, err = tracker.MakeCode(content.Name, content.Copy); err != nil {
+			return nil, err
+		}
+		if d.layout, err = l.layoutOf(content.Name); err != nil {
+			return nil, err
+		}
+		d.picture, err = drawer.Draw(d.layout, l.contentOf(content, d.code, time.Now().In(zone)), labels.Options{DotsPerMM: l.dots, Preview: l.preview})
+		if err != nil {
+			return nil, unreadable("%s cannot be printed: %w", content.Name.Printed(), err)
+		}
+		all = append(all, d)
+		bar(i + 1)
+	}
+	return all, nil
+}
+
+func (l *labelling) layoutOf(n tracker.Name) (labels.Layout, error) {
+	if l.layout == "" {
+		layout, ok := labels.DefaultLayout(n.Thing())
+		if !ok {
+			return labels.Layout{}, fmt.Errorf("there is no layout for a %s", n.Thing())
+		}
+		return layout, nil
+	}
+	layout, ok := labels.LayoutNamed(l.layout)
+	if !ok {
+		return labels.Layout{}, usage("--layout %q: there are %s", l.layout, strings.Join(layoutNames(), ", "))
+	}
+	return layout, nil
+}
+
+func (l *labelling) contentOf(c ask.LabelContent, code tracker.Code, now time.Time) labels.Content {
+	collector := l.collector
+	if collector == "" {
+		collector = c.Collector
+	}
+	return labels.Content{Code: code, Organ: c.Organ, Side: c.Side, Position: c.Position, Medium: c.Medium, Caution: c.Caution,
+		Studies: c.Studies, Collector: collector, Printed: now,
+		Patient: labels.Patient{Family: c.Patient.Family, Given: c.Patient.Given, BirthDate: tracker.Date(c.Patient.BirthDate),
+			RecordNumber: c.Patient.RecordNumber, NationalNumber: c.Patient.NationalNumber}}
+}
+
+// fileOf is the file of one label: the one that was named or, for several pictures, the name before its extension.
+func fileOf(out string, n tracker.Name, of int) string {
+	if of == 1 || strings.EqualFold(filepath.Ext(out), ".pdf") {
+		return out
+	}
+	return strings.TrimSuffix(out, filepath.Ext(out)) + "-" + string(n) + filepath.Ext(out)
+}
+
+// write puts the pictures beside their places, records the labels as printed, and only then moves them there: what is
+// not recorded is not given out.
+func (l *labelling) write(ctx context.Context, kind string, all []drawn) error {
+	var ready []string
+	defer func() {
+		for _, name := range ready {
+			_ = os.Remove(name + ".part") // gone already when all went well
+		}
+	}()
+	put := func(name string, content []byte) error {
+		ready = append(ready, name)
+		if err := os.WriteFile(name+".part", content, 0o600); err != nil {
+			return couldNot(fmt.Errorf("nothing was printed: %w", err), "name another file with --out")
+		}
+		return nil
+	}
+	if kind == ".pdf" {
+		var pdf bytes.Buffer
+		pictures := make([]*labels.Picture, len(all))
+		for i, d := range all {
+			pictures[i] = d.picture
+		}
+		if err := labels.WritePDF(&pdf, time.Now(), pictures...); err != nil {
+			return err
+		}
+		if err := put(l.out, pdf.Bytes()); err != nil {
+			return err
+		}
+	} else {
+		for _, d := range all {
+			var png bytes.Buffer
+			if err := labels.WritePNG(&png, d.picture); err != nil {
+				return err
+			}
+			if err := put(d.file, png.Bytes()); err != nil {
+				return err
+			}
+		}
+	}
+	if !l.preview {
+		if err := l.record(ctx, all); err != nil {
+			return err
+		}
+	}
+	for _, name := range ready {
+		if err := os.Rename(name+".part", name); err != nil {
+			return couldNot(fmt.Errorf("recorded as printed, but the file cannot be written: %w", err), "print again: it will be the next copy; record this one as spoiled")
+		}
+	}
+	return nil
+}
+
+func (l *labelling) record(ctx context.Context, all []drawn) error {
+	made := make([]*tracker.Event, len(all))
+	for i, d := range all {
+		made[i] = newEvent(d.content.Name.Clinic(), l.by, l.station, time.Now(), []tracker.Item{{Name: d.content.Name}},
+			&tracker.LabelPrinted{Copy: d.content.Copy, Replaces: d.content.Replaces, Printer: "file", Layout: d.layout.Name})
+	}
+	verdicts, err := l.app.send(ctx, made)
+	if err != nil {
+		return err
+	}
+	for i, v := range verdicts {
+		if !v.OK {
+			return &exitError{code: exitWrong, err: fmt.Errorf("%s was not printed: %s", all[i].content.Name.Printed(), v.Error.Text)}
+		}
+		for _, f := range v.Raised {
+			fmt.Fprintf(l.app.Err, "%s\n", flagLine(f.Severity, f.Text, f.Remedy))
+		}
+	}
+	return nil
+}
+
+func (l *labelling) tell(all []drawn) error {
+	if l.app.json {
+		type printed struct {
+			Name    tracker.Name `json:"name"`
+			Copy    tracker.Copy `json:"copy"`
+			Code    string       `json:"code"`
+			Layout  string       `json:"layout"`
+			File    string       `json:"file"`
+			Preview bool         `json:"preview,omitempty"`
+		}
+		list := make([]printed, len(all))
+		for i, d := range all {
+			list[i] = printed{d.content.Name, d.content.Copy, d.code.String(), d.layout.Name, d.file, l.preview}
+		}
+		return l.app.printJSON(list)
+	}
+	word := "printed"
+	if l.preview {
+		word = "preview of"
+	}
+	for _, d := range all {
+		if _, err := fmt.Fprintf(l.app.Out, "%s %s copy %s (%s) in %s\n", word, d.content.Name.Printed(), d.content.Copy, d.code, d.file); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// progress shows a bar on a terminal when there is much to do; the answer is told how much is done.
+func (a *app) progress(total int, what string) func(done int) {
+	const much = 20
+	f, ok := a.Err.(*os.File)
+	if total < much || !ok || !term.IsTerminal(int(f.Fd())) {
+		return func(int) {}
+	}
+	bar := progressbar.NewOptions(total, progressbar.OptionSetDescription(what), progressbar.OptionSetWriter(io.Writer(f)), progressbar.OptionClearOnFinish())
+	return func(done int) { _ = bar.Set(done) } // a bar that cannot be drawn holds nothing up
+}

@@ -1,0 +1,18 @@
+package cli
+
+import (
+	"errors"
+
+	"github.com/pottrail/pottrail/cmd/internal/web"
+)
+
+// What commands ask for over the socket only.
+const (
+	pathOpen    = web.PathOpen
+	pathLabels  = web.PathLabels
+	pathReserve = web.PathReserve
+	pathRefused = web.PathRefused
+)
+
+// isUnreadable reports whether the daemon found the request itself wrong.
+func isUnreadable(err error) bool { return errors.As(err, new(*inputError)) }

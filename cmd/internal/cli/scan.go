@@ -1,0 +1,226 @@
+package cli
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/say"
+	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/labels"
+	"github.com/pottrail/pottrail/tracker"
+)
+
+// bell is what a terminal rings at.
+const bell = "\a"
+
+// scanning is one run of scan: the step, and what goes into its events.
+type scanning struct {
+	app     *app
+	step    *step
+	by      string
+	station string
+	data    string
+	at      string
+	fill    filling
+	prompt  bool
+	flags   int
+	refused int
+}
+
+func (a *app) scan() *cobra.Command {
+	s := &scanning{app: a}
+	var word string
+	c := &cobra.Command{
+		Use: "scan [CODE…]", Short: "Record a step for what is scanned", Args: cobra.ArbitraryArgs,
+		Long: "Takes codes or names as arguments, lines of standard input, or at a prompt for a scanner that types, and records\n" +
+			"one step for each. It answers in words and rings the bell on a flag. Without --step it says what a code is and\n" +
+			"records nothing. A scanned place (P:hatch) or badge (B:porter.lund) sets the place or who.\n\n" +
+			"Steps:\n" + stepsHelp() + "\n" +
+			"Any other kind of event goes with --step KIND and --data JSON.\n\n" +
+			"Exit 1 when a scan raised a flag or was refused.",
+		Example: "  pottrail scan --step custody --place hatch --by porter.lund MBY2600417A001F\n" +
+			"  pottrail scan --step bagged --bag MBY-26-00431-Z <codes.txt",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if word != "" {
+				var err error
+				if s.step, err = findStep(word); err != nil {
+					return err
+				}
+			}
+			return s.run(cmd.Context(), args)
+		},
+	}
+	c.Flags().StringVar(&word, "step", "", "the `STEP` to record")
+	c.Flags().StringVar(&s.data, "data", "", "what the event says, as `JSON`, in place of the options below")
+	c.Flags().StringVar(&s.at, "at", "", "when it happened, a `TIME` with its offset (default: now)")
+	addBy(c, &s.by, &s.station)
+	s.fill.addFlags(c)
+	return a.withJSON(c)
+}
+
+func (s *scanning) run(ctx context.Context, args []string) error {
+	for _, arg := range args {
+		if err := s.one(ctx, arg); err != nil {
+			return err
+		}
+	}
+	if len(args) == 0 {
+		if err := s.lines(ctx); err != nil {
+			return err
+		}
+	}
+	if s.flags > 0 || s.refused > 0 {
+		return wrong()
+	}
+	return nil
+}
+
+// lines reads scans from standard input, with a prompt when a person is there.
+func (s *scanning) lines(ctx context.Context) error {
+	if f, ok := s.app.In.(*os.File); ok {
+		s.prompt = term.IsTerminal(int(f.Fd()))
+	}
+	in := bufio.NewReader(s.app.In)
+	for {
+		if s.prompt {
+			fmt.Fprint(s.app.Err, "scan> ")
+		}
+		line, err := in.ReadString('\n')
+		if text := strings.TrimSpace(line); text != "" {
+			if err := s.one(ctx, text); err != nil {
+				return err
+			}
+		}
+		switch {
+		case errors.Is(err, io.EOF):
+			return nil
+		case err != nil:
+			return unreadable("standard input: %w", err)
+		case ctx.Err() != nil:
+			return couldNot(ctx.Err(), "")
+		}
+	}
+}
+
+// one takes one scan. A code that cannot be read is told and the next one may come; only a daemon that is gone ends it.
+func (s *scanning) one(ctx context.Context, text string) error {
+	read, err := labels.Read(text)
+	if err != nil {
+		s.refused++
+		fmt.Fprintf(s.app.Out, "%s%s\n", bell, err)
+		return nil
+	}
+	switch {
+	case read.Kind == labels.ScanPlace:
+		s.fill.place = read.Key
+		fmt.Fprintf(s.app.Out, "place: %s\n", read.Key)
+		return nil
+	case read.Kind == labels.ScanBadge:
+		s.by = read.Key
+		fmt.Fprintf(s.app.Out, "by: %s\n", read.Key)
+		return nil
+	case s.step == nil:
+		return s.look(ctx, read.Item)
+	}
+	e, err := s.event(read.Item)
+	if err != nil {
+		return err
+	}
+	verdicts, err := s.app.send(ctx, []*tracker.Event{e})
+	if err != nil {
+		return err
+	}
+	return s.tell(e, read.Item, verdicts[0])
+}
+
+// event makes the step's event for a scanned thing.
+func (s *scanning) event(item tracker.Item) (*tracker.Event, error) {
+	at := time.Now()
+	if s.at != "" {
+		var err error
+		if at, err = timeOption("--at", s.at); err != nil {
+			return nil, err
+		}
+	}
+	if s.data != "" {
+		return s.generic(item, at)
+	}
+	fact, on, err := s.step.make(&s.fill, item)
+	if err != nil {
+		return nil, usage("--step %s: %w", s.step.word, err)
+	}
+	e := newEvent(on.Name.Clinic(), s.by, s.station, at, []tracker.Item{on}, fact)
+	e.Entered = tracker.EnteredScan
+	if item.Copy == 0 {
+		e.Entered = tracker.EnteredTyped
+	}
+	return e, nil
+}
+
+// tell answers in words, and rings the bell when something is wrong.
+func (s *scanning) tell(e *tracker.Event, item tracker.Item, v events.Verdict) error {
+	if !v.OK {
+		s.refused++
+	}
+	s.flags += len(v.Raised)
+	if s.app.json {
+		return s.app.printJSON(v)
+	}
+	out := s.app.Out
+	if !v.OK {
+		_, err := fmt.Fprintf(out, "%sNOT RECORDED %s: %s\n", bell, item.Name.Printed(), v.Error.Text)
+		return err
+	}
+	fmt.Fprintf(out, "%s: %s\n", item.Name.Printed(), say.Event(e, time.Local))
+	for _, f := range v.Raised {
+		fmt.Fprintf(out, "%s  %s\n", bell, flagLine(f.Severity, f.Text, f.Remedy))
+	}
+	for _, f := range v.Cleared {
+		fmt.Fprintf(out, "  cleared: %s\n", f.Text)
+	}
+	return nil
+}
+
+// look says what a code is, and records nothing.
+func (s *scanning) look(ctx context.Context, item tracker.Item) error {
+	var known ask.CodesAnswer
+	if err := s.app.client().question(ctx, "codes", ask.Request{Name: item.String()}, &known); err != nil {
+		return err
+	}
+	if s.app.json {
+		return s.app.printJSON(known)
+	}
+	words := []string{fmt.Sprintf("%s is a %s", known.Printed, known.Thing)}
+	switch {
+	case !known.Known:
+		s.flags++
+		words = append(words, "nobody has made it known here: keep it and ask the coordinator")
+	case known.Superseded:
+		s.flags++
+		words = append(words, fmt.Sprintf("this is copy %s, replaced by copy %s: an old label is still on something", known.Copy, known.Copies[len(known.Copies)-1]))
+	default:
+		words = append(words, string(known.Step))
+	}
+	if known.Place != "" {
+		words = append(words, fmt.Sprintf("at %s with %s since %s", known.Place, known.Holder, say.Instant(known.Since, time.Local, time.Now())))
+	}
+	if known.Worst != "" {
+		words = append(words, "flagged "+strings.ToUpper(string(known.Worst)))
+	}
+	ring := ""
+	if !known.Known || known.Superseded || known.Worst == tracker.Now {
+		ring = bell
+	}
+	_, err := fmt.Fprintf(s.app.Out, "%s%s\n", ring, strings.Join(words, ", "))
+	return err
+}

@@ -1,0 +1,62 @@
+package cli
+
+import (
+	"fmt"
+	"log/slog"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"github.com/pottrail/pottrail/cmd/internal/config"
+	"github.com/pottrail/pottrail/cmd/internal/daemon"
+)
+
+func (a *app) serve() *cobra.Command {
+	var show bool
+	c := &cobra.Command{
+		Use: "serve", Short: "Run the daemon", Args: cobra.NoArgs,
+		Long: "Runs the daemon: the ledger, the pages and the NATS server, all in one process over one folder. The first run makes\n" +
+			"the folder and its keys. SIGTERM ends it in good order; kill -9 loses nothing that was answered as recorded.\n\n" +
+			"There is no sign-in yet, so nothing is served beyond this machine.",
+		Example: "  pottrail serve --data ./clinic --nats-listen 127.0.0.1:4222",
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if show {
+				return a.options.Print(a.Out)
+			}
+			return couldNotRun(daemon.Run(cmd.Context(), daemon.Options{Options: a.options, Log: a.log(), Version: readVersion().Version, Ready: a.sayReady}))
+		},
+	}
+	a.options.AddFlags(c.Flags(), config.PartDaemon)
+	c.Flags().BoolVar(&show, "show-options", false, "print the options in force and where each comes from, and do nothing")
+	return c
+}
+
+// couldNotRun gives a daemon's end its exit code.
+func couldNotRun(err error) error {
+	if err == nil {
+		return nil
+	}
+	return couldNot(err, daemon.Hint(err))
+}
+
+// sayReady tells in plain lines where everything is; the address comes first.
+func (a *app) sayReady(r daemon.Ready) {
+	fmt.Fprintf(a.Out, "pages   http://%s\n", r.HTTP)
+	fmt.Fprintf(a.Out, "data    %s\n", r.Folder)
+	if r.NATS != "" {
+		fmt.Fprintf(a.Out, "nats    %s, credentials in %s\n", r.NATS, r.NATSFile)
+	}
+}
+
+// log writes to standard error. No identifier of a patient ever goes there.
+func (a *app) log() *slog.Logger {
+	var level slog.Level
+	if err := level.UnmarshalText([]byte(strings.ToUpper(a.options.Log.Level))); err != nil {
+		level = slog.LevelInfo // the options were checked
+	}
+	options := &slog.HandlerOptions{Level: level}
+	if a.options.Log.Format == "json" {
+		return slog.New(slog.NewJSONHandler(a.Err, options))
+	}
+	return slog.New(slog.NewTextHandler(a.Err, options))
+}

@@ -1,0 +1,46 @@
+package daemon
+
+import (
+	"context"
+	"fmt"
+	"time"
+
+	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/web"
+	"github.com/pottrail/pottrail/events"
+)
+
+// Board is everything that is open, for the live page; see [web.Board].
+func (s *Service) Board(context.Context) (web.BoardAnswer, error) {
+	now := time.Now()
+	all, err := s.judgements(ask.Request{}, now)
+	if err != nil {
+		return web.BoardAnswer{}, fmt.Errorf("what is open: %w", err)
+	}
+	return web.BoardAnswer{At: now, Open: all}, nil
+}
+
+// Zone is a clinic's time zone.
+func (s *Service) Zone(clinic string) *time.Location { return s.rules(clinic).Zone() }
+
+// PlaceName is what a clinic's protocol calls a place, or its key.
+func (s *Service) PlaceName(clinic, place string) string {
+	return or(s.rules(clinic).Protocol().Places[place].Name, place)
+}
+
+// Signal is closed at the next change of the ledger; see [web.Live].
+func (s *Service) Signal() <-chan struct{} { return s.ledger.Changed() }
+
+// Changes lists changes of flags from a position on.
+func (s *Service) Changes(from uint64, limit int) ([]web.Change, uint64, error) {
+	rows, err := s.ledger.FlagChanges(from, limit)
+	if err != nil {
+		return nil, from, fmt.Errorf("changes of flags: %w", err)
+	}
+	out := make([]web.Change, len(rows))
+	for i, row := range rows {
+		out[i] = web.Change{Seq: row.Seq, JSON: events.EncodeFlagChange(row.FlagChange)}
+		from = row.Seq + 1
+	}
+	return out, from, nil
+}

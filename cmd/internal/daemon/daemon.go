@@ -1,0 +1,264 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"time"
+
+	"github.com/pottrail/pottrail/cmd/internal/config"
+	"github.com/pottrail/pottrail/cmd/internal/web"
+	"github.com/pottrail/pottrail/store"
+)
+
+// Options is what a daemon runs with.
+type Options struct {
+	config.Options
+	Log     *slog.Logger
+	Version string
+	Ready   func(Ready) // called once, when pages and socket serve
+	Demo    *Demo       // run over an invented network; nil: a real clinic
+	Tap     func([]store.Put)
+}
+
+// Ready says where everything is.
+type Ready struct {
+	HTTP     string // host:port of the pages
+	Folder   string
+	NATS     string // address for clients outside; empty when nothing listens
+	NATSFile string // where its credentials are
+}
+
+const (
+	// drainTime is how long requests under way may take when the daemon stops.
+	drainTime = 10 * time.Second
+	// flushTime is how long the publisher may take to catch up when the daemon stops; what is left goes out after the
+	// next start.
+	flushTime = 3 * time.Second
+)
+
+// Run runs a daemon until the context ends, then stops it in order. An error means that it could not start, or that it
+// had to stop.
+func Run(ctx context.Context, o Options) error {
+	d := &running{o: o, broken: make(chan error, 1)}
+	if err := d.start(); err != nil {
+		d.stop()
+		return err
+	}
+	o.Log.Info("serving", "http", d.pages.Addr().String(), "origin", d.ledger.Origin())
+	if o.Ready != nil {
+		o.Ready(d.ready())
+	}
+	var err error
+	select {
+	case <-ctx.Done():
+	case err = <-d.broken:
+		o.Log.Error("stopping: the daemon cannot go on", "error", err.Error())
+	}
+	d.stop()
+	o.Log.Info("stopped")
+	return err
+}
+
+// running is a daemon at work; stop undoes what start did, the last first.
+type running struct {
+	o       Options
+	folder  folder
+	ledger  *store.Ledger
+	service *Service
+	link    *link
+	pages   net.Listener
+	health  health
+	broken  chan error
+	undo    []func()
+}
+
+func (d *running) onStop(f func()) { d.undo = append(d.undo, f) }
+
+func (d *running) stop() {
+	for len(d.undo) > 0 {
+		last := len(d.undo) - 1
+		d.undo[last]()
+		d.undo = d.undo[:last]
+	}
+}
+
+// breakDown stops the daemon; the first reason counts.
+func (d *running) breakDown(err error) {
+	d.health.broken.Store(true)
+	select {
+	case d.broken <- err:
+	default:
+	}
+}
+
+func (d *running) start() error {
+	for _, step := range []func() error{d.openStores, d.openIntake, d.openTimer, d.openLink, d.openPages, d.openHistory} {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// openStores opens what is on disk. Nothing is changed in a folder that turns out not to be ours.
+func (d *running) openStores() error {
+	var err error
+	if d.folder, err = prepare(d.o.Folder.Dir, d.o.Demo != nil); err != nil {
+		return err
+	}
+	if d.o.Demo != nil {
+		if err := d.o.Demo.mark(d.folder); err != nil {
+			return err
+		}
+	}
+	d.ledger, err = store.Open(d.folder.path(fileLedger), store.Options{MaxSize: d.o.Store.MaxSize, Reserve: d.o.Store.Reserve, Tap: d.o.Tap})
+	if err != nil {
+		return fmt.Errorf("%s: %w", d.folder.path(fileLedger), err)
+	}
+	d.onStop(func() { d.closing("ledger", d.ledger.Close) })
+	if d.ledger.HalfBuilt() {
+		return fmt.Errorf("%s: %w", d.folder.path(fileLedger), store.ErrHalfBuilt)
+	}
+	if err := d.folder.close(); err != nil {
+		return err
+	}
+	people, err := openPeople(d.folder)
+	if err != nil {
+		return err
+	}
+	d.onStop(func() { d.closing("people", people.Close) })
+	fallback, err := fallbackRules()
+	if err != nil {
+		return fmt.Errorf("the protocol inside the program: %w", err)
+	}
+	d.service = &Service{ledger: d.ledger, people: people, fallback: fallback, log: d.o.Log}
+	d.service.counts = newMetrics(d.ledger, func() float64 {
+		if d.link == nil {
+			return 0
+		}
+		return d.link.lag()
+	})
+	return nil
+}
+
+func (d *running) closing(what string, close func() error) {
+	if err := close(); err != nil {
+		d.o.Log.Error("could not be closed", "what", what, "error", err.Error())
+	}
+}
+
+func (d *running) openIntake() error {
+	d.service.intake = newIntake(d.ledger, d.breakDown)
+	d.onStop(d.service.intake.stop)
+	return nil
+}
+
+// openTimer starts the one timer.
+func (d *running) openTimer() error {
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		if err := keepTime(ctx, timed{d.ledger}, d.service.counts.wakes.Inc); err != nil {
+			d.breakDown(err)
+		}
+	}()
+	d.onStop(func() { cancel(); <-done })
+	return nil
+}
+
+// timed is the ledger as the timer sees it.
+type timed struct{ *store.Ledger }
+
+// spaceWait is how long the timer waits for space; until then answers are judged as they are asked for.
+const spaceWait = time.Minute
+
+// Recheck judges again what is due. Without space for the answers it waits instead of failing.
+func (t timed) Recheck(ctx context.Context, now time.Time, limit int) error {
+	_, err := t.Ledger.Recheck(now, limit)
+	if !errors.Is(err, store.ErrNoSpace) {
+		return err
+	}
+	select {
+	case <-ctx.Done():
+	case <-time.After(spaceWait):
+	}
+	return nil
+}
+
+func (d *running) openLink() error {
+	var err error
+	if d.link, err = openLink(d.folder, d.o.NATS, d.service, d.o.Log); err != nil {
+		return err
+	}
+	d.onStop(d.link.stop)
+	return nil
+}
+
+// openPages serves pages and socket.
+func (d *running) openPages() error {
+	server, err := web.New(web.Options{Service: d.service, Local: d.service, Board: d.service, Live: d.service, Health: &d.health,
+		Metrics: d.service.counts.handler(), Log: d.o.Log, Hosts: d.o.Web.Hosts, Demo: d.o.Demo != nil, Version: d.o.Version})
+	if err != nil {
+		return err
+	}
+	socket, err := listenSocket(d.folder)
+	if err != nil {
+		return err
+	}
+	d.onStop(func() { _ = os.Remove(d.folder.path(fileSocket)) }) // the next start removes what is left over
+	if d.pages, err = net.Listen("tcp", d.o.Web.Listen); err != nil {
+		return errors.Join(fmt.Errorf("the pages cannot be served: %w", err), socket.Close())
+	}
+	pages, commands := newHTTP(server.Pages(), d.o.Log), newHTTP(server.Socket(), d.o.Log)
+	serve := func(s *http.Server, l net.Listener) {
+		if err := serveHTTP(s, l); err != nil {
+			d.breakDown(err)
+		}
+	}
+	go serve(commands, socket)
+	go serve(pages, limited(d.pages, maxConnections))
+	d.onStop(func() {
+		d.health.serving.Store(false)
+		server.Stop()
+		ctx, cancel := context.WithTimeout(context.Background(), drainTime)
+		defer cancel()
+		if err := stopHTTP(ctx, pages, commands); err != nil {
+			d.o.Log.Warn("some requests were cut off", "error", err.Error())
+		}
+	})
+	d.health.ledger, d.health.link = d.ledger, d.link
+	d.health.serving.Store(true)
+	return nil
+}
+
+// openHistory lets the demo's history in, while pages are served already.
+func (d *running) openHistory() error {
+	if d.o.Demo == nil {
+		d.health.history.Store(true)
+		return nil
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		if err := d.o.Demo.letIn(ctx, d.folder, d.service); err != nil {
+			if ctx.Err() == nil {
+				d.breakDown(err)
+			}
+			return
+		}
+		d.health.history.Store(true)
+	}()
+	d.onStop(func() { cancel(); <-done })
+	return nil
+}
+
+func (d *running) ready() Ready {
+	return Ready{HTTP: d.pages.Addr().String(), Folder: d.folder.dir, NATS: d.link.address, NATSFile: d.folder.path(fileNATS)}
+}

@@ -1,0 +1,35 @@
+package daemon
+
+import (
+	"errors"
+	"syscall"
+
+	"github.com/pottrail/pottrail/store"
+)
+
+// Hint says what to do about an error of [Run] or [Rebuild], or "".
+func Hint(err error) string {
+	switch {
+	case errors.Is(err, store.ErrInUse):
+		return "another pottrail has this data folder: stop that one, or name another folder with --data"
+	case errors.Is(err, store.ErrForeign):
+		return "nothing in it was changed: name another folder with --data, or put a good copy of the ledger there"
+	case errors.Is(err, ErrForeign):
+		return "nothing in it was changed: name an empty folder, a new one, or one of pottrail with --data"
+	case errors.Is(err, store.ErrNewer):
+		return "nothing in it was changed: use the release that wrote it, or a later one"
+	case errors.Is(err, ErrDemo):
+		return "nothing in it was changed: name another folder with --data"
+	case errors.Is(err, store.ErrHalfBuilt):
+		return "run `pottrail rebuild` over this data folder to the end"
+	case errors.Is(err, store.ErrFatal):
+		return "look at the disk first; what was answered as recorded is there, start again when the disk is well"
+	case errors.Is(err, store.ErrNoSpace):
+		return "make space on the disk, then start again"
+	case errors.Is(err, syscall.EADDRINUSE):
+		return "another program listens there: name another address with --http or --nats-listen"
+	case errors.Is(err, syscall.EACCES):
+		return "this user may not do that: use a folder or a port of their own"
+	}
+	return ""
+}
