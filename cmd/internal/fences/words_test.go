@@ -33,26 +33,25 @@ const (
 )
 
 var foreigns = []foreign{
-	{regexp.MustCompile(`(^|[^\w./:-])/(` + `work/|` + `root/|` + `farm/|` + `home/\w\w|` + `Users/\w\w)`), "a path of one machine", machineWhy},
-	{regexp.MustCompile(`(^|[^\w./])/` + `tmp/`), "a path of one machine", machineWhy},
+	{regexp.MustCompile(`(?m)(^|[^\w./:-])/(` + `work/|` + `root/|` + `farm/|` + `home/\w\w|` + `Users/\w\w)`), "a path of one machine", machineWhy},
+	{regexp.MustCompile(`(?m)(^|[^\w./])/` + `tmp/`), "a path of one machine", machineWhy},
 	{regexp.MustCompile(`(proxy|sum)\.` + `golang\.org|registry\.` + `npmjs|deb\.` + `debian\.org|security\.` + `debian\.org`), "the host of a package registry",
 		"where packages come from is set up on the machine, not in the tree"},
 	{regexp.MustCompile(`(?i)\btran` + `scripts?\b|seed ` + `document`), "a word about how the work was done", storyWhy},
-	{regexp.MustCompile(`(?i)(^|[^-\w])(sub-?)?a` + `gents?\b`), "a word about how the work was done", storyWhy},
+	{regexp.MustCompile(`(?im)(^|[^-\w])(sub-?)?a` + `gents?\b`), "a word about how the work was done", storyWhy},
 	{regexp.MustCompile(`(?i)cla` + `ude|anthro` + `pic`), "the name of a maker of tools", storyWhy},
 }
 
-// words complains about each line of a text that holds something foreign.
+// words complains about each place in a text that holds something foreign.
 func words(name string, text []byte) []complaint {
 	var out []complaint
 	if bytes.IndexByte(text, 0) >= 0 || path.Base(name) == "go.sum" {
 		return nil
 	}
-	for i, line := range bytes.Split(text, []byte("\n")) {
-		for _, f := range foreigns {
-			if found := f.pattern.Find(line); found != nil {
-				out = append(out, complaint{fmt.Sprintf("%s:%d", name, i+1), fmt.Sprintf("%s: %q", f.what, found), f.why})
-			}
+	for _, f := range foreigns {
+		for _, at := range f.pattern.FindAllIndex(text, -1) {
+			line := 1 + bytes.Count(text[:at[1]], []byte("\n")) // the end: a match may begin with the newline before it
+			out = append(out, complaint{fmt.Sprintf("%s:%d", name, line), fmt.Sprintf("%s: %q", f.what, bytes.TrimSpace(text[at[0]:at[1]])), f.why})
 		}
 	}
 	return out
