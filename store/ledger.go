@@ -1,0 +1,287 @@
+package store
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"maps"
+	"sync"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+	"golang.org/x/mod/sumdb/tlog"
+
+	"github.com/pottrail/pottrail/tracker/protocol"
+)
+
+// Ledger is an open ledger. It is safe for concurrent use.
+type Ledger struct {
+	db       *bolt.DB
+	path     string
+	options  Options
+	origin   string
+	standard law                  // of clinics that adopted none
+	free     func() (int64, bool) // bytes free on the disk
+
+	slots chan struct{} // at most two batches at once: one on its way to the disk, one being prepared
+	whole sync.Mutex    // held by whoever wants both slots
+	prep  sync.Mutex    // held while a batch is prepared; guards cache
+	cache *things
+	// cacheEpoch is the epoch that the cache belongs to.
+	cacheEpoch uint64
+
+	mu      sync.Mutex // guards what follows; never held while reading or writing the file
+	state   state      // as committed
+	pending *draft     // prepared and not yet committed
+	tail    chan struct{}
+	epoch   uint64 // raised when a prepared batch came to nothing, so that what was prepared on it is prepared again
+	fatal   error
+	stuck   bool // bbolt panicked while committing
+	closed  bool
+	half    bool
+	changed chan struct{}
+	stats   Stats
+	copies  map[string]byte // next copies given out and perhaps not yet recorded
+}
+
+// state is what a batch starts from; maps in it are shared and never changed.
+type state struct {
+	seq       uint64
+	oseq      uint64 // of our origin
+	recorded  time.Time
+	now       time.Time // of the last judgement
+	flagSeq   uint64
+	flagFirst uint64 // the oldest kept
+	laws      map[string]law
+	sweeps    map[string]string
+	serials   map[string]int
+}
+
+// Open opens the ledger at path, and makes it when there is none. What cannot be opened is not changed: the error is
+// [ErrInUse], [ErrForeign] or [ErrNewer] in a sentence, or what the system said.
+func Open(path string, o Options) (*Ledger, error) {
+	o = o.withDefaults()
+	l := &Ledger{path: path, options: o, slots: make(chan struct{}, 2), cache: newThings(o.Cached),
+		changed: make(chan struct{}), copies: map[string]byte{}}
+	l.tail = make(chan struct{})
+	close(l.tail)
+	l.free = func() (int64, bool) { return freeBytes(path) }
+	var err error
+	if l.standard, err = makeLaw(protocol.Default(), o.Zones); err != nil {
+		return nil, fmt.Errorf("the default protocol: %w", err)
+	}
+	back := faultsPanic()
+	defer back()
+	if l.db, err = openFile(path, o); err != nil {
+		return nil, err
+	}
+	if err := l.begin(); err != nil {
+		_ = l.db.Close()
+		return nil, fmt.Errorf("open ledger %s: %w", path, err)
+	}
+	return l, nil
+}
+
+// begin reads the state and looks at the end of the ledger.
+func (l *Ledger) begin() (err error) {
+	defer guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrForeign, fault) })
+	old := false
+	err = l.db.View(func(tx *bolt.Tx) error {
+		meta := tx.Bucket([]byte(inMeta.String()))
+		l.origin = string(meta.Get([]byte(metaOrigin)))
+		l.half = meta.Get([]byte(metaBuilding)) != nil
+		if raw := meta.Get([]byte(metaFold)); len(raw) == 4 {
+			old = binary.BigEndian.Uint32(raw) != foldVersion
+		}
+		l.state.now, _ = readInstant(meta.Get([]byte(metaNow)))
+		if err := l.readState(tx); err != nil {
+			return err
+		}
+		if l.half {
+			return nil
+		}
+		return l.checkTail(tx)
+	})
+	if err != nil || !old || l.half {
+		return err
+	}
+	return l.change(time.Time{}, func(d *draft) error { // what is open is judged again, in small steps
+		d.put(inMeta, []byte(metaFold), binary.BigEndian.AppendUint32(nil, foldVersion))
+		d.sweep(everyClinic)
+		return nil
+	})
+}
+
+func (l *Ledger) readState(tx *bolt.Tx) (err error) {
+	s := &l.state
+	key, leaf := tx.Bucket([]byte(inEntries.String())).Cursor().Last()
+	if key != nil {
+		s.seq = num64(key)
+		e, err := Entry{Seq: s.seq, Leaf: leaf}.Event()
+		if err != nil {
+			return fmt.Errorf("%w: entry %d: %w", ErrDamaged, s.seq, err)
+		}
+		s.recorded = e.Record.Recorded
+	}
+	if s.oseq, err = lastOfOrigin(tx, l.origin); err != nil {
+		return err
+	}
+	log := tx.Bucket([]byte(inFlagLog.String())).Cursor()
+	if key, _ := log.First(); key != nil {
+		s.flagFirst = num64(key)
+	} else {
+		s.flagFirst = 1
+	}
+	if key, _ := log.Last(); key != nil {
+		s.flagSeq = num64(key)
+	}
+	if s.laws, err = l.readLaws(tx); err != nil {
+		return err
+	}
+	s.sweeps, s.serials = map[string]string{}, map[string]int{}
+	err = tx.Bucket([]byte(inSweeps.String())).ForEach(func(key, value []byte) error {
+		s.sweeps[string(key)] = string(value)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return tx.Bucket([]byte(inSerials.String())).ForEach(func(key, value []byte) error {
+		if len(value) != 4 {
+			return fmt.Errorf("%w: the serial of %s", ErrDamaged, key)
+		}
+		s.serials[string(key)] = int(binary.BigEndian.Uint32(value))
+		return nil
+	})
+}
+
+// tailLength is how many of the last entries are looked at when a ledger is opened. The whole of it is looked at by
+// [Ledger.Check] alone.
+const tailLength = 64
+
+// checkTail looks at the last entries: gapless, readable, and the very bytes that were hashed.
+func (l *Ledger) checkTail(tx *bolt.Tx) error {
+	entries := tx.Bucket([]byte(inEntries.String()))
+	tree := tx.Bucket([]byte(inTree.String()))
+	for seq := l.state.seq; seq > 0 && l.state.seq-seq < tailLength; seq-- {
+		leaf := entries.Get(be64(seq))
+		if leaf == nil {
+			return fmt.Errorf("%w: entry %d is missing", ErrDamaged, seq)
+		}
+		e, err := Entry{Seq: seq, Leaf: leaf}.Event()
+		if err != nil {
+			return fmt.Errorf("%w: entry %d: %w", ErrDamaged, seq, err)
+		}
+		want := tlog.RecordHash(leaf)
+		key := originKey(e.Record.Origin, uint64(tlog.StoredHashIndex(0, int64(e.Record.OSeq)-1)))
+		if !bytes.Equal(tree.Get(key), want[:]) {
+			return fmt.Errorf("%w: entry %d is not what was hashed", ErrDamaged, seq)
+		}
+	}
+	return nil
+}
+
+// Close waits for what is being written and closes the file. Everything afterwards fails with [ErrClosed].
+func (l *Ledger) Close() error {
+	defer l.alone()()
+	l.mu.Lock()
+	closed := l.closed || l.stuck
+	l.closed = true
+	l.mu.Unlock()
+	if closed {
+		return nil
+	}
+	if err := l.db.Close(); err != nil {
+		return fmt.Errorf("close ledger %s: %w", l.path, err)
+	}
+	return nil
+}
+
+// alone waits until no batch is under way and lets none begin until the returned function is called.
+func (l *Ledger) alone() (back func()) {
+	l.whole.Lock()
+	l.slots <- struct{}{}
+	l.slots <- struct{}{}
+	return func() {
+		<-l.slots
+		<-l.slots
+		l.whole.Unlock()
+	}
+}
+
+// Origin is the name of this node's log.
+func (l *Ledger) Origin() string { return l.origin }
+
+// Last is the position of the last entry and when it was recorded; zero for an empty ledger.
+func (l *Ledger) Last() (seq uint64, recorded time.Time) {
+	s := l.current()
+	return s.seq, s.recorded
+}
+
+// HalfBuilt reports whether a rebuild did not finish: [Ledger.Rebuild] must be called before anything is recorded.
+func (l *Ledger) HalfBuilt() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.half
+}
+
+// Changed gives a channel that is closed at the next commit. Ask for it before reading, so that nothing between is
+// missed.
+func (l *Ledger) Changed() <-chan struct{} {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.changed
+}
+
+// Stats are figures for metrics.
+func (l *Ledger) Stats() Stats {
+	l.mu.Lock()
+	s := l.stats
+	s.Entries = l.state.seq
+	closed := l.closed
+	l.mu.Unlock()
+	s.DiskFree = -1
+	if free, ok := l.free(); ok {
+		s.DiskFree = free
+	}
+	if !closed {
+		_ = l.view(func(tx *bolt.Tx) error {
+			s.FileBytes = tx.Size()
+			return nil
+		})
+	}
+	return s
+}
+
+func (l *Ledger) current() state {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.state
+}
+
+// view reads what is committed, in a short transaction. Nothing read may be kept without a copy.
+func (l *Ledger) view(fn func(tx *bolt.Tx) error) (err error) {
+	l.mu.Lock()
+	closed := l.closed
+	l.mu.Unlock()
+	if closed {
+		return ErrClosed
+	}
+	back := faultsPanic()
+	defer back()
+	defer guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrDamaged, fault) })
+	err = l.db.View(fn)
+	return err
+}
+
+func withSweep(sweeps map[string]string, clinic, cursor string) map[string]string {
+	changed := maps.Clone(sweeps)
+	changed[clinic] = cursor
+	return changed
+}
+
+func withoutSweep(sweeps map[string]string, clinic string) map[string]string {
+	changed := maps.Clone(sweeps)
+	delete(changed, clinic)
+	return changed
+}

@@ -1,0 +1,112 @@
+package store
+
+import (
+	"bytes"
+	"fmt"
+	"maps"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+
+	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/tracker"
+	"github.com/pottrail/pottrail/tracker/protocol"
+)
+
+// law is a protocol in force for a clinic.
+type law struct {
+	rules *tracker.Rules
+	mark  lawMark
+	key   []byte // its place among the clinic's adoptions; nil for the default
+}
+
+// makeLaw reads a protocol.
+func makeLaw(p *protocol.Protocol, zones func(string) (*time.Location, error)) (law, error) {
+	rules, err := tracker.NewRules(p, zones)
+	if err != nil {
+		return law{}, err
+	}
+	return law{rules: rules, mark: lawMarkOf(rules)}, nil
+}
+
+// lawFrom reads the protocol of an adoption; what is wrong with it is a refusal.
+func (l *Ledger) lawFrom(e *tracker.Event) (law, error) {
+	adopted, ok := e.Data.(*tracker.ProtocolAdopted)
+	if !ok {
+		return law{}, fmt.Errorf("%w: %s is no adoption of a protocol", ErrDamaged, e.ID)
+	}
+	refusal := func(err error) error {
+		return &events.Refusal{Code: events.CodeBadProtocol, Field: "data.text",
+			Text: "The protocol cannot be used, so it was not adopted: " + err.Error() + ". Mend the file, try it with `pottrail protocol check FILE`, and adopt it again."}
+	}
+	p, err := protocol.Parse([]byte(adopted.Text))
+	if err != nil {
+		return law{}, refusal(err)
+	}
+	made, err := makeLaw(p, l.options.Zones)
+	if err != nil {
+		return law{}, refusal(err)
+	}
+	return made, nil
+}
+
+// adopt puts a law in force, unless a later one of the clinic is. The map is never changed, since readers share it.
+func adopt(laws map[string]law, clinic string, made law) (map[string]law, bool) {
+	if have, ok := laws[clinic]; ok && bytes.Compare(have.key, made.key) > 0 {
+		return laws, false
+	}
+	changed := maps.Clone(laws)
+	if changed == nil {
+		changed = map[string]law{}
+	}
+	changed[clinic] = made
+	return changed, true
+}
+
+// readLaws finds the protocol in force of each clinic.
+func (l *Ledger) readLaws(tx *bolt.Tx) (map[string]law, error) {
+	last := map[string]Entry{}
+	keys := map[string][]byte{}
+	c := tx.Bucket([]byte(inProtocols.String())).Cursor()
+	for key, value := c.First(); key != nil; key, value = c.Next() {
+		if len(key) < instantSize+16+1 {
+			return nil, fmt.Errorf("%w: a key of %d bytes among the protocols", ErrDamaged, len(key))
+		}
+		clinic := string(key[:len(key)-instantSize-16])
+		last[clinic] = Entry{Seq: num64(value), Leaf: tx.Bucket([]byte(inEntries.String())).Get(value)}
+		keys[clinic] = bytes.Clone(key)
+	}
+	var laws map[string]law
+	for clinic, entry := range last {
+		e, err := entry.Event()
+		if err != nil {
+			return nil, fmt.Errorf("%w: entry %d: %w", ErrDamaged, entry.Seq, err)
+		}
+		made, err := l.lawFrom(e)
+		if err != nil {
+			return nil, fmt.Errorf("the protocol that %s adopted (entry %d) cannot be used by this release: %w", clinic, entry.Seq, err)
+		}
+		made.key = keys[clinic]
+		laws, _ = adopt(laws, clinic, made)
+	}
+	return laws, nil
+}
+
+// lawOf is the law for a clinic: what it adopted, else the default.
+func (l *Ledger) lawOf(laws map[string]law, clinic string) law {
+	if made, ok := laws[clinic]; ok {
+		return made
+	}
+	return l.standard
+}
+
+// Rules are what a clinic's cases are judged by: the protocol that it adopted, else the default.
+func (l *Ledger) Rules(clinic string) *tracker.Rules {
+	return l.lawOf(l.current().laws, clinic).rules
+}
+
+// Adopted is the protocol in force for a clinic; ok is false when it adopted none and the default holds.
+func (l *Ledger) Adopted(clinic string) (r *tracker.Rules, ok bool) {
+	made, ok := l.current().laws[clinic]
+	return made.rules, ok
+}
