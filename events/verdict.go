@@ -130,3 +130,17 @@ func DecodeFlagChange(data []byte) (FlagChange, error) {
 	err := json.Unmarshal(data, &c, strict())
 	return c, err
 }
+
+// AppendAnswer writes the verdicts of a request in the shape of the request: one object, an array, or one a line.
+func AppendAnswer(dst []byte, shape Shape, list []Verdict) []byte {
+	switch {
+	case shape == ShapeArray || len(list) == 0:
+		return AppendVerdicts(dst, list)
+	case shape == ShapeLines:
+		for _, v := range list {
+			dst = append(AppendVerdict(dst, v), '\n')
+		}
+		return dst
+	}
+	return AppendVerdict(dst, list[0])
+}

@@ -92,3 +92,13 @@ func TestSkewIsExact(t *testing.T) {
 		}
 	}
 }
+
+// TestAnswersHaveTheShapeOfTheirRequests: an object for one, an array for an array, a line for a line.
+func TestAnswersHaveTheShapeOfTheirRequests(t *testing.T) {
+	one, two := events.Verdict{ID: "1", OK: true, Seq: 1}, events.Verdict{ID: "2", OK: true, Seq: 2}
+	const first, second = `{"id":"1","ok":true,"seq":1,"raised":[],"cleared":[]}`, `{"id":"2","ok":true,"seq":2,"raised":[],"cleared":[]}`
+	require.Equal(t, first, string(events.AppendAnswer(nil, events.ShapeOne, []events.Verdict{one})))
+	require.Equal(t, "["+first+","+second+"]", string(events.AppendAnswer(nil, events.ShapeArray, []events.Verdict{one, two})))
+	require.Equal(t, first+"\n"+second+"\n", string(events.AppendAnswer(nil, events.ShapeLines, []events.Verdict{one, two})))
+	require.Equal(t, "[]", string(events.AppendAnswer(nil, events.ShapeArray, nil)))
+}

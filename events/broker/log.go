@@ -1,0 +1,24 @@
+package broker
+
+import (
+	"fmt"
+	"log/slog"
+)
+
+// serverLog passes the server's warnings and errors on. Its notices are about itself and would drown ours; subjects
+// and names of clients are all that its lines hold of ours, never a message.
+type serverLog struct{ log *slog.Logger }
+
+func (*serverLog) Noticef(string, ...any) {}
+func (*serverLog) Debugf(string, ...any)  {}
+func (*serverLog) Tracef(string, ...any)  {}
+
+func (l *serverLog) Warnf(format string, v ...any) {
+	l.log.Warn("NATS server", "says", fmt.Sprintf(format, v...))
+}
+
+func (l *serverLog) Errorf(format string, v ...any) {
+	l.log.Error("NATS server", "says", fmt.Sprintf(format, v...))
+}
+
+func (l *serverLog) Fatalf(format string, v ...any) { l.Errorf(format, v...) }

@@ -1,0 +1,35 @@
+package broker
+
+import (
+	"github.com/nats-io/nats-server/v2/server"
+
+	"github.com/pottrail/pottrail/events"
+)
+
+// outside is what a client outside the process may do: record events, ask, and read the streams. It cannot put
+// anything into a stream, change or delete one, or answer in our place.
+func outside(domain string) *server.Permissions {
+	publish := []string{events.SubjectRecords, events.SubjectAsks, "$SRV.>", "$JS.ACK.>", "$JS.FC.>"}
+	prefixes := []string{"$JS.API"}
+	if domain != "" {
+		prefixes = append(prefixes, "$JS."+domain+".API")
+	}
+	for _, prefix := range prefixes {
+		publish = append(publish, prefix+".INFO", prefix+".STREAM.NAMES", prefix+".STREAM.LIST")
+		for _, stream := range []string{StreamTrail, StreamFlags} {
+			publish = append(publish,
+				prefix+".STREAM.INFO."+stream,
+				prefix+".STREAM.MSG.GET."+stream,
+				prefix+".DIRECT.GET."+stream, prefix+".DIRECT.GET."+stream+".>",
+				prefix+".CONSUMER.CREATE."+stream, prefix+".CONSUMER.CREATE."+stream+".>",
+				prefix+".CONSUMER.DURABLE.CREATE."+stream+".*",
+				prefix+".CONSUMER.INFO."+stream+".*", prefix+".CONSUMER.DELETE."+stream+".*",
+				prefix+".CONSUMER.NAMES."+stream, prefix+".CONSUMER.LIST."+stream,
+				prefix+".CONSUMER.MSG.NEXT."+stream+".*")
+		}
+	}
+	return &server.Permissions{
+		Publish:   &server.SubjectPermission{Allow: publish},
+		Subscribe: &server.SubjectPermission{Allow: []string{"_INBOX.>", events.SubjectEvents, events.SubjectFlags}},
+	}
+}

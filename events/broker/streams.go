@@ -1,0 +1,75 @@
+package broker
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/nats-io/nats.go/jetstream"
+
+	"github.com/pottrail/pottrail/events"
+)
+
+// Names of the streams. Source: contract page 2.
+const (
+	StreamTrail = "TRAIL" // recorded events, and nothing else
+	StreamFlags = "FLAGS" // changes of flags
+)
+
+// Limits is how much a stream keeps; beyond any of them the oldest goes. Zero takes the default.
+type Limits struct {
+	MaxBytes int64
+	MaxMsgs  int64
+	MaxAge   time.Duration
+}
+
+// DefaultTrail and DefaultFlags are the limits where none are given: months of a busy clinic's events and its flags,
+// within the default store. Ours.
+var (
+	DefaultTrail = Limits{MaxBytes: 512 << 20, MaxMsgs: 1_000_000, MaxAge: 90 * 24 * time.Hour}
+	DefaultFlags = Limits{MaxBytes: 128 << 20, MaxMsgs: 200_000, MaxAge: 30 * 24 * time.Hour}
+)
+
+func (l Limits) or(otherwise Limits) Limits {
+	return Limits{MaxBytes: or(l.MaxBytes, otherwise.MaxBytes), MaxMsgs: or(l.MaxMsgs, otherwise.MaxMsgs), MaxAge: or(l.MaxAge, otherwise.MaxAge)}
+}
+
+// duplicateWindow is how long the server remembers message ids. It only saves traffic: a stream that lost a message
+// can still remember its id, and then must not turn it away for long.
+const duplicateWindow = time.Second
+
+// config is a stream's whole configuration. Nobody deletes or purges single messages: gaps would look like loss.
+func config(name, subject string, l Limits) jetstream.StreamConfig {
+	return jetstream.StreamConfig{
+		Name: name, Subjects: []string{subject},
+		Storage: jetstream.FileStorage, Retention: jetstream.LimitsPolicy, Discard: jetstream.DiscardOld,
+		MaxBytes: l.MaxBytes, MaxMsgs: l.MaxMsgs, MaxAge: l.MaxAge, MaxMsgSize: maxPayload,
+		Duplicates: duplicateWindow, Replicas: 1, AllowDirect: true, DenyPurge: true, DenyDelete: true,
+	}
+}
+
+func trailConfig(l Limits) jetstream.StreamConfig {
+	return config(StreamTrail, events.SubjectEvents, l.or(DefaultTrail))
+}
+
+func flagsConfig(l Limits) jetstream.StreamConfig {
+	return config(StreamFlags, events.SubjectFlags, l.or(DefaultFlags))
+}
+
+// ensure makes the stream or brings it to its configuration.
+func ensure(ctx context.Context, js jetstream.JetStream, c jetstream.StreamConfig) (jetstream.Stream, error) {
+	stream, err := js.CreateOrUpdateStream(ctx, c)
+	if err != nil {
+		return nil, fmt.Errorf("stream %s: %w", c.Name, err)
+	}
+	return stream, nil
+}
+
+// recreate throws the stream away and makes it anew, when what is in it cannot be carried on.
+func recreate(ctx context.Context, js jetstream.JetStream, c jetstream.StreamConfig) (jetstream.Stream, error) {
+	if err := js.DeleteStream(ctx, c.Name); err != nil && !errors.Is(err, jetstream.ErrStreamNotFound) {
+		return nil, fmt.Errorf("stream %s: deleting it: %w", c.Name, err)
+	}
+	return ensure(ctx, js, c)
+}
