@@ -51,8 +51,9 @@ const (
 	defaultSyncInterval = 10 * time.Second
 )
 
-// maxPayload is the largest message: a whole request and its headers.
-const maxPayload = events.MaxRequest + 64<<10
+// maxPayload is the largest message: a whole request with its headers, and the verdicts on 500 events with what they
+// raised, which can be longer than the events.
+const maxPayload = 4 * events.MaxRequest
 
 // readyWithin is how long a start may take: a folder of a gigabyte is read in a few seconds.
 const readyWithin = 30 * time.Second
@@ -63,9 +64,10 @@ type Server struct {
 	nats     *server.Server
 	password string // of the connections from inside
 
-	mu    sync.Mutex
-	conns []*nats.Conn
-	store os.FileInfo // the JetStream folder as it was made, to know it again
+	healing sync.Mutex // one restart of JetStream at a time
+	mu      sync.Mutex
+	conns   []*nats.Conn
+	store   os.FileInfo // the JetStream folder as it was made, to know it again
 }
 
 // insideUser is the user of connections from inside the process; its password is made anew at each start.
@@ -224,7 +226,9 @@ func (s *Server) Stop(ctx context.Context) {
 	s.nats.WaitForShutdown()
 }
 
-func (s *Server) storeDir() string { return filepath.Join(s.options.StoreDir, server.JetStreamStoreDir) }
+func (s *Server) storeDir() string {
+	return filepath.Join(s.options.StoreDir, server.JetStreamStoreDir)
+}
 
 // storeLost reports whether the folder of the streams was deleted or put in the place of another under the running
 // server, which goes on writing into files that nobody can find any more.
@@ -253,4 +257,15 @@ func (s *Server) resetStore() error {
 		return fmt.Errorf("NATS: streams cannot be started in %s: %w", s.options.StoreDir, err)
 	}
 	return s.ready()
+}
+
+// heal starts JetStream anew if its folder is gone or it gave up. Several feeds may call it at once.
+func (s *Server) heal(log *slog.Logger) error {
+	s.healing.Lock()
+	defer s.healing.Unlock()
+	if s.nats.JetStreamEnabled() && !s.storeLost() {
+		return nil
+	}
+	log.Error("the folder of the streams is gone or unusable; they are made anew", "folder", s.options.StoreDir)
+	return s.resetStore()
 }

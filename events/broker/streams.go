@@ -7,8 +7,6 @@ import (
 	"time"
 
 	"github.com/nats-io/nats.go/jetstream"
-
-	"github.com/pottrail/pottrail/events"
 )
 
 // Names of the streams. Source: contract page 2.
@@ -24,12 +22,16 @@ type Limits struct {
 	MaxAge   time.Duration
 }
 
-// DefaultTrail and DefaultFlags are the limits where none are given: months of a busy clinic's events and its flags,
-// within the default store. Ours.
-var (
-	DefaultTrail = Limits{MaxBytes: 512 << 20, MaxMsgs: 1_000_000, MaxAge: 90 * 24 * time.Hour}
-	DefaultFlags = Limits{MaxBytes: 128 << 20, MaxMsgs: 200_000, MaxAge: 30 * 24 * time.Hour}
-)
+// trailDefault is what TRAIL keeps where nothing else is said, in a store of so many bytes: months of a busy clinic's
+// events, and half of the store. Ours.
+func trailDefault(store int64) Limits {
+	return Limits{MaxBytes: store / 2, MaxMsgs: 1_000_000, MaxAge: 90 * 24 * time.Hour}
+}
+
+// flagsDefault is the same for FLAGS: a month, and an eighth of the store. Ours.
+func flagsDefault(store int64) Limits {
+	return Limits{MaxBytes: store / 8, MaxMsgs: 200_000, MaxAge: 30 * 24 * time.Hour}
+}
 
 func (l Limits) or(otherwise Limits) Limits {
 	return Limits{MaxBytes: or(l.MaxBytes, otherwise.MaxBytes), MaxMsgs: or(l.MaxMsgs, otherwise.MaxMsgs), MaxAge: or(l.MaxAge, otherwise.MaxAge)}
@@ -47,14 +49,6 @@ func config(name, subject string, l Limits) jetstream.StreamConfig {
 		MaxBytes: l.MaxBytes, MaxMsgs: l.MaxMsgs, MaxAge: l.MaxAge, MaxMsgSize: maxPayload,
 		Duplicates: duplicateWindow, Replicas: 1, AllowDirect: true, DenyPurge: true, DenyDelete: true,
 	}
-}
-
-func trailConfig(l Limits) jetstream.StreamConfig {
-	return config(StreamTrail, events.SubjectEvents, l.or(DefaultTrail))
-}
-
-func flagsConfig(l Limits) jetstream.StreamConfig {
-	return config(StreamFlags, events.SubjectFlags, l.or(DefaultFlags))
 }
 
 // ensure makes the stream or brings it to its configuration.
