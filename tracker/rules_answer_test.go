@@ -194,6 +194,15 @@ func TestImagingAndPathologyMustGoTogether(t *testing.T) {
 	}
 }
 
+func TestAPotThatNobodyPlannedIsOfItsPiecesLesion(t *testing.T) {
+	s := newStory(t)
+	s.opened(plan("A", "formalin", "histology"))
+	s.at("15:42").taken("B01")
+	s.potted("B01")
+	s.at("2026-03-11 11:00").issued(tracker.StageFinal, "B2", "B")
+	require.Equal(t, []string{"Wed 11 Mar 11:00:00 now case"}, s.course(tracker.FlagDiscordant))
+}
+
 func TestDiscordanceIsSettledByADiscussion(t *testing.T) {
 	tests := []struct {
 		name string

@@ -2,10 +2,12 @@ package tracker_test
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"github.com/pottrail/pottrail/tracker"
+	"github.com/pottrail/pottrail/tracker/protocol"
 )
 
 // TestTheFixationBoundarySet holds the derived boundary set of the reference on practice, section 1.5, cases A to I.
@@ -31,6 +33,7 @@ func TestTheFixationBoundarySet(t *testing.T) {
 		{"H: time into fixative not written down, never a pass", "10:00", "", "17:00",
 			[]string{"today fixative-time-missing A01"}},
 		{"I: into fixative before it was taken", "10:10", "10:05", "17:00", []string{"watch clock-doubtful A01"}},
+		{"I, and out after four hours: unknown is not short", "10:10", "10:05", "14:05", []string{"watch clock-doubtful A01"}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -56,21 +59,32 @@ func TestTheFixationBoundarySet(t *testing.T) {
 	}
 }
 
+// fixationNow is the flag on the time in fixative at the story's clock, or "".
+func (s *story) fixationNow() string {
+	s.t.Helper()
+	got := ""
+	for _, f := range s.judge("case", s.clock).Flags {
+		if f.Kind == tracker.FlagFixationShort || f.Kind == tracker.FlagFixationLong {
+			got += s.line(f)
+		}
+	}
+	return got
+}
+
 // On a night with a clock change the window counts what passed.
 func TestTheFixationWindowIsElapsedTime(t *testing.T) {
 	tests := []struct {
-		name, potted, out string
-		want              []string
+		name, potted, out, want string
 	}{
-		{"spring: 6 h by the wall clock are 5", "2026-03-28T23:00:00Z", "2026-03-29T05:00:00+01:00", []string{"fixation-short"}},
-		{"spring: 7 h by the wall clock are 6", "2026-03-28T23:00:00Z", "2026-03-29T06:00:00+01:00", []string{}},
-		{"spring: a second less", "2026-03-28T23:00:00Z", "2026-03-29T05:59:59+01:00", []string{"fixation-short"}},
-		{"autumn: 5 h by the wall clock are 6", "2026-10-24T23:00:00+01:00", "2026-10-25T04:00:00Z", []string{}},
-		{"autumn: a second less", "2026-10-24T23:00:00+01:00", "2026-10-25T03:59:59Z", []string{"fixation-short"}},
-		{"autumn: 72 h by the wall clock are 73", "2026-10-23T12:00:00+01:00", "2026-10-26T12:00:00Z", []string{"fixation-long"}},
-		{"autumn: 71 h by the wall clock are 72", "2026-10-23T12:00:00+01:00", "2026-10-26T11:00:00Z", []string{}},
-		{"spring: 72 h by the wall clock are 71", "2026-03-27T12:00:00Z", "2026-03-30T12:00:00+01:00", []string{}},
-		{"spring: 73 h by the wall clock and a second", "2026-03-27T12:00:00Z", "2026-03-30T13:00:01+01:00", []string{"fixation-long"}},
+		{"spring: 6 h by the wall clock are 5", "2026-03-28T23:00:00Z", "2026-03-29T05:00:00+01:00", "now fixation-short A"},
+		{"spring: 7 h by the wall clock are 6", "2026-03-28T23:00:00Z", "2026-03-29T06:00:00+01:00", ""},
+		{"spring: a second less", "2026-03-28T23:00:00Z", "2026-03-29T05:59:59+01:00", "now fixation-short A"},
+		{"autumn: 5 h by the wall clock are 6", "2026-10-24T23:00:00+01:00", "2026-10-25T04:00:00Z", ""},
+		{"autumn: a second less", "2026-10-24T23:00:00+01:00", "2026-10-25T03:59:59Z", "now fixation-short A"},
+		{"autumn: 72 h by the wall clock are 73", "2026-10-23T12:00:00+01:00", "2026-10-26T12:00:00Z", "now fixation-long A"},
+		{"autumn: 71 h by the wall clock are 72", "2026-10-23T12:00:00+01:00", "2026-10-26T11:00:00Z", ""},
+		{"spring: 72 h by the wall clock are 71", "2026-03-27T12:00:00Z", "2026-03-30T12:00:00+01:00", ""},
+		{"spring: 73 h by the wall clock and a second", "2026-03-27T12:00:00Z", "2026-03-30T13:00:01+01:00", "now fixation-long A"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -79,13 +93,7 @@ func TestTheFixationWindowIsElapsedTime(t *testing.T) {
 			s.at(tt.potted).taken("A01")
 			s.potted("A01")
 			s.at(tt.out).loaded("A", "")
-			got := []string{}
-			for _, f := range s.judge("case", s.clock).Flags {
-				if f.Kind == tracker.FlagFixationShort || f.Kind == tracker.FlagFixationLong {
-					got = append(got, string(f.Kind))
-				}
-			}
-			require.Equal(t, tt.want, got)
+			require.Equal(t, tt.want, s.fixationNow())
 		})
 	}
 }
@@ -240,13 +248,61 @@ func TestFixationStartsAndEndsWhereThePageSays(t *testing.T) {
 			s.at("10:00").taken("A01")
 			s.at("10:05").potted("A01")
 			tt.tell(s)
-			got := ""
-			for _, f := range s.judge("case", s.clock).Flags {
-				if f.Kind == tracker.FlagFixationShort || f.Kind == tracker.FlagFixationLong {
-					got = s.line(f)
-				}
-			}
+			got := s.fixationNow()
 			require.Equal(t, tt.want, got)
+		})
+	}
+}
+
+// A laboratory may set a floor of its own where the default has none.
+func TestALaboratoryMayWantALeastTimeForHistology(t *testing.T) {
+	p := protocol.Default()
+	histology := p.Studies["histology"]
+	histology.Window = &protocol.Window{Min: protocol.Span{Elapsed: 4 * time.Hour}, Source: "the laboratory's own"}
+	p.Studies["histology"] = histology
+	rules, err := tracker.NewRules(p, time.LoadLocation)
+	require.NoError(t, err)
+	tests := []struct{ out, want string }{
+		{"2026-03-06 13:59:59", "now fixation-short A"},
+		{"2026-03-06 14:00:00", ""},
+		{"2026-03-16 14:00:00", ""},
+	}
+	for _, tt := range tests {
+		s := newStory(t)
+		s.rules = rules
+		s.opened(plan("A", "formalin", "histology"))
+		s.at("10:00").taken("A01")
+		s.potted("A01")
+		s.at(tt.out).loaded("A", "")
+		got := s.fixationNow()
+		require.Equal(t, tt.want, got, tt.out)
+	}
+}
+
+// The run's own time in the protocol ends fixation where the laboratory did not say when it left formalin.
+func TestFixationEndsWhenTheRunLeavesFormalin(t *testing.T) {
+	p := protocol.Default()
+	p.Runs = map[string]protocol.Run{"evening": {Place: "lab-processor", Cutoff: "17:30", Load: "18:00", Leaves: "02:00"}}
+	rules, err := tracker.NewRules(p, time.LoadLocation)
+	require.NoError(t, err)
+	tests := []struct{ name, potted, loaded, want string }{
+		{"the night after loading", "2026-03-06 20:00", "2026-03-06 21:00", ""},
+		{"the night after loading, a second short", "2026-03-06 20:00:01", "2026-03-06 21:00", "now fixation-short A"},
+		{"loaded after midnight: the same night", "2026-03-06 20:00:01", "2026-03-07 01:30", "now fixation-short A"},
+		{"loaded after it left: the next night", "2026-03-04 01:59:59", "2026-03-06 02:00", "now fixation-long A"},
+		{"the next night, just in time", "2026-03-04 02:00", "2026-03-06 02:00", ""},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			s := newStory(t)
+			s.rules = rules
+			s.at("2026-03-01 09:00").opened(plan("A", "formalin", "receptors"))
+			s.at(tt.potted).taken("A01")
+			s.potted("A01")
+			s.at(tt.loaded).record(&tracker.LabLoaded{Run: "evening"}, "A")
+			got := s.fixationNow()
+			require.Equal(t, tt.want, got)
+			s.none(tracker.FlagProtocolGap, tt.loaded)
 		})
 	}
 }

@@ -205,6 +205,10 @@ func TestAReplacedLabelMustNotBeScanned(t *testing.T) {
 			s.at("15:36").reprinted("A", '3', '2')
 			s.at("15:50").sealed("A/1", "nurse.lund", 1)
 		}, []string{"Fri 6 Mar 15:50:00 now A"}},
+		{"replaced twice: old from the first on", func(s *story) {
+			s.at("15:40").reprinted("A", '3', '1')
+			s.at("15:37").filled("A/1", "formalin").Record.Recorded = s.instant("15:41")
+		}, []string{"Fri 6 Mar 15:41:00 now A"}},
 		{"a note on it is no scan of it", func(s *story) { s.at("15:50").record(&tracker.NoteAdded{Text: "kept"}, "A/1") }, []string{}},
 	}
 	for _, tt := range tests {

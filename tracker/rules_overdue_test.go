@@ -132,6 +132,14 @@ func TestWithNoReceiptAResultIsDueFromWhenItWasTaken(t *testing.T) {
 	require.Equal(t, "coordinator", f.Who)
 	require.Equal(t, s.instant("2026-03-20 15:42"), f.Due.In(london))
 
+	s = roomDone(t)
+	s.at("2026-03-12 09:00").lab().issued(tracker.StageProvisional, "B2", "case")
+	require.Equal(t, []string{"Tue 17 Mar 20:30:00 watch A", "Fri 20 Mar 15:42:01 today A"}, s.course(tracker.FlagResultOverdue),
+		"a provisional answer about the case is neither a receipt nor the final one")
+	s.at("2026-03-18 09:00").issued(tracker.StageFinal, "B2", "case")
+	require.Equal(t, []string{"Tue 17 Mar 20:30:00 watch A", "Wed 18 Mar 09:00:00 -", "Thu 19 Mar 23:24:00 watch A", "Fri 20 Mar 09:00:01 today A"},
+		s.course(tracker.FlagResultOverdue), "now the receptors are awaited")
+
 	s = newStory(t)
 	s.opened(plan("A", "formalin", "histology"))
 	require.Empty(t, s.course(tracker.FlagResultOverdue), "nothing was taken, nothing is owed")
