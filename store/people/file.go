@@ -1,0 +1,243 @@
+package people
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime/debug"
+	"sync"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+	berrors "go.etcd.io/bbolt/errors"
+)
+
+// formatVersion is raised when a release cannot read what an earlier one wrote without changing it.
+//
+// 1: first release, 2026-11.
+const formatVersion = 1
+
+const (
+	inMeta    = "meta"
+	inRecords = "records" // ref → sealed record
+	inKeys    = "keys"    // ref → sealed key
+	inIndex   = "index"   // blinded field, ref → nothing
+	inRefused = "refused" // be64 → sealed message
+
+	metaFormat  = "format"
+	metaProof   = "proof"   // a known text, sealed: shows that the key is the right one
+	metaDropped = "dropped" // be64: refused messages that made way for later ones
+	metaBytes   = "bytes"   // be64: of the refused messages
+)
+
+func buckets() []string { return []string{inMeta, inRecords, inKeys, inIndex, inRefused} }
+
+// Options say how a people file is opened. The zero value is good for a clinic.
+type Options struct {
+	// Timeout is how long [Open] waits for another process to let go of the file. Zero means one second.
+	Timeout time.Duration
+	// RefusedCount and RefusedBytes cap the refused messages that are kept; the oldest make way. Zero means 1000 messages
+	// and 8 MiB.
+	RefusedCount int
+	RefusedBytes int64
+}
+
+// File is an open people file. It is safe for concurrent use.
+type File struct {
+	path, keyPath string
+	options       Options
+
+	mu     sync.RWMutex // held for writing while the file is exchanged
+	db     *bolt.DB
+	master masterKey
+	wrap   []byte // derived from master
+	index  []byte
+	refuse []byte
+}
+
+// Open opens the people file at path with the master key in the file at keyPath, and makes both (0600) when neither is
+// there. Errors are the sentinels of this package in a sentence, or what the system said.
+func Open(path, keyPath string, o Options) (*File, error) {
+	if o.Timeout == 0 {
+		o.Timeout = time.Second
+	}
+	if o.RefusedCount == 0 {
+		o.RefusedCount = 1000
+	}
+	if o.RefusedBytes == 0 {
+		o.RefusedBytes = 8 << 20
+	}
+	f := &File{path: path, keyPath: keyPath, options: o}
+	if err := f.open(); err != nil {
+		return nil, fmt.Errorf("open people file %s: %w", path, err)
+	}
+	return f, nil
+}
+
+func (f *File) open() error {
+	there, err := exists(f.path)
+	if err != nil {
+		return err
+	}
+	keys, err := readKeys(f.keyPath)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && there:
+		return fmt.Errorf("%w: put %s back from its backup", ErrKeyMissing, f.keyPath)
+	case errors.Is(err, fs.ErrNotExist):
+		made, err := newMaster()
+		if err != nil {
+			return err
+		}
+		if err := writeKeys(f.keyPath, made); err != nil {
+			return fmt.Errorf("write the key file: %w", err)
+		}
+		keys = []masterKey{made}
+	case err != nil:
+		return fmt.Errorf("key file %s: %w", f.keyPath, err)
+	}
+	if !there {
+		if err := create(f.path, keys[0]); err != nil {
+			return err
+		}
+	}
+	if f.db, err = openBolt(f.path, f.options.Timeout); err != nil {
+		return err
+	}
+	if err := f.unlock(keys); err != nil {
+		_ = f.db.Close()
+		return err
+	}
+	return nil
+}
+
+func openBolt(path string, timeout time.Duration) (db *bolt.DB, err error) {
+	old := debug.SetPanicOnFault(true)
+	defer debug.SetPanicOnFault(old)
+	defer func() {
+		if fault := recover(); fault != nil { // bbolt panics on some damaged files
+			db, err = nil, fmt.Errorf("%w: %v", ErrForeign, fault)
+		}
+	}()
+	db, err = bolt.Open(path, 0o600, &bolt.Options{Timeout: timeout, FreelistType: bolt.FreelistMapType})
+	switch {
+	case errors.Is(err, berrors.ErrTimeout):
+		return nil, ErrInUse
+	case errors.Is(err, berrors.ErrInvalid), errors.Is(err, berrors.ErrVersionMismatch), errors.Is(err, berrors.ErrChecksum), errors.Is(err, berrors.ErrInvalidMapping):
+		return nil, fmt.Errorf("%w (%w)", ErrForeign, err)
+	}
+	return db, err
+}
+
+// create makes an empty file beside its place and moves it there when it is whole.
+func create(path string, master masterKey) error {
+	temp, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".new-*")
+	if err != nil {
+		return err
+	}
+	defer func() { _ = os.Remove(temp.Name()) }()
+	if err := temp.Close(); err != nil {
+		return err
+	}
+	db, err := bolt.Open(temp.Name(), 0o600, &bolt.Options{Timeout: time.Second, FreelistType: bolt.FreelistMapType})
+	if err != nil {
+		return err
+	}
+	err = db.Update(func(tx *bolt.Tx) error { return populate(tx, master) })
+	if err = errors.Join(err, db.Close()); err != nil {
+		return err
+	}
+	if err := os.Link(temp.Name(), path); err != nil && !errors.Is(err, fs.ErrExist) {
+		if err := os.Rename(temp.Name(), path); err != nil {
+			return err
+		}
+	}
+	return syncFolder(filepath.Dir(path))
+}
+
+func populate(tx *bolt.Tx, master masterKey) error {
+	for _, name := range buckets() {
+		if _, err := tx.CreateBucket([]byte(name)); err != nil {
+			return err
+		}
+	}
+	proofKey, err := master.derive(forProof)
+	if err != nil {
+		return err
+	}
+	proof, err := seal(proofKey, []byte(forProof), inMeta)
+	if err != nil {
+		return err
+	}
+	meta := tx.Bucket([]byte(inMeta))
+	return errors.Join(
+		meta.Put([]byte(metaFormat), binary.BigEndian.AppendUint32(nil, formatVersion)),
+		meta.Put([]byte(metaProof), proof),
+	)
+}
+
+// unlock finds the key that opens the file. With two in the key file a change of keys was cut short: the one that does
+// not open the file is dropped.
+func (f *File) unlock(keys []masterKey) error {
+	var proof []byte
+	err := f.db.View(func(tx *bolt.Tx) error {
+		for _, name := range buckets() {
+			if tx.Bucket([]byte(name)) == nil {
+				return fmt.Errorf("%w: it has no bucket %s", ErrForeign, name)
+			}
+		}
+		meta := tx.Bucket([]byte(inMeta))
+		raw := meta.Get([]byte(metaFormat))
+		if len(raw) != 4 {
+			return fmt.Errorf("%w: it says no format", ErrForeign)
+		}
+		if format := binary.BigEndian.Uint32(raw); format > formatVersion {
+			return fmt.Errorf("%w (format %d, this one reads up to %d)", ErrNewer, format, formatVersion)
+		}
+		proof = append(proof, meta.Get([]byte(metaProof))...)
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	for _, key := range keys {
+		proofKey, err := key.derive(forProof)
+		if err != nil {
+			return err
+		}
+		if _, err := unseal(proofKey, proof, inMeta); err != nil {
+			continue
+		}
+		if len(keys) > 1 {
+			if err := writeKeys(f.keyPath, key); err != nil {
+				return fmt.Errorf("write the key file: %w", err)
+			}
+		}
+		return f.use(key)
+	}
+	return fmt.Errorf("%w: %s", ErrKeyWrong, f.keyPath)
+}
+
+func (f *File) use(key masterKey) (err error) {
+	f.master = key
+	if f.wrap, err = key.derive(forWrapping); err != nil {
+		return err
+	}
+	if f.index, err = key.derive(forIndex); err != nil {
+		return err
+	}
+	f.refuse, err = key.derive(forRefused)
+	return err
+}
+
+// Close closes the file.
+func (f *File) Close() error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if err := f.db.Close(); err != nil {
+		return fmt.Errorf("close people file %s: %w", f.path, err)
+	}
+	return nil
+}
