@@ -122,7 +122,7 @@ type Reserved struct {
 	Cases []tracker.Name `json:"cases"`
 }
 
-// RefusedAnswer lists refused messages, oldest first.
+// RefusedAnswer lists refused messages, the latest first.
 type RefusedAnswer struct {
 	Refused []Refused `json:"refused"`
 	Dropped uint64    `json:"dropped,omitzero"` // older ones that no longer fit under the cap

@@ -140,6 +140,9 @@ func (q Question) check(r Request) error {
 	return nil
 }
 
+// Takes reports whether a filter, by its JSON name, means something to the question.
+func (q Question) Takes(filter string) bool { return slices.Contains(q.takes(), filter) }
+
 func (q Question) takes() []string {
 	if q.Named {
 		return append([]string{"name"}, q.Filters...)

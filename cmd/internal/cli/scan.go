@@ -46,7 +46,7 @@ func (a *app) scan() *cobra.Command {
 			"one step for each. It answers in words and rings the bell on a flag. Without --step it says what a code is and\n" +
 			"records nothing. A scanned place (P:hatch) or badge (B:porter.lund) sets the place or who.\n\n" +
 			"Steps:\n" + stepsHelp() + "\n" +
-			"Any other kind of event goes with --step KIND and --data JSON.\n\n" +
+			"Any other kind of event goes with --step KIND and --facts JSON.\n\n" +
 			"Exit 1 when a scan raised a flag or was refused.",
 		Example: "  pottrail scan --step custody --place hatch --by porter.lund MBY2600417A001F\n" +
 			"  pottrail scan --step bagged --bag MBY-26-00431-Z <codes.txt",
@@ -61,7 +61,7 @@ func (a *app) scan() *cobra.Command {
 		},
 	}
 	c.Flags().StringVar(&word, "step", "", "the `STEP` to record")
-	c.Flags().StringVar(&s.data, "data", "", "what the event says, as `JSON`, in place of the options below")
+	c.Flags().StringVar(&s.data, "facts", "", "what the event says, as `JSON`, in place of the options below")
 	c.Flags().StringVar(&s.at, "at", "", "when it happened, a `TIME` with its offset (default: now)")
 	addBy(c, &s.by, &s.station)
 	s.fill.addFlags(c)

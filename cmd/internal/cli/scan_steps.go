@@ -115,7 +115,8 @@ func steps() []step {
 		{word: "filled", help: "medium is in the pot (--medium)", fact: func(f *filling) (tracker.Fact, error) {
 			fact := &tracker.PotFilled{Medium: f.medium, VolumeML: f.volume, Lot: f.lot}
 			if f.expires != "" {
-				if err := fact.Expires.UnmarshalText([]byte(f.expires)); err != nil {
+				var err error
+				if fact.Expires, err = tracker.ParseDate(f.expires); err != nil {
 					return nil, err
 				}
 			}
@@ -205,7 +206,7 @@ func stepsHelp() string {
 	return b.String()
 }
 
-// findStep finds a step by its word, or a kind of event, which then needs --data.
+// findStep finds a step by its word, or a kind of event, which then needs --facts.
 func findStep(word string) (*step, error) {
 	for _, s := range steps() {
 		if s.word == word {
@@ -214,7 +215,7 @@ func findStep(word string) (*step, error) {
 	}
 	for _, kind := range tracker.Kinds() {
 		if string(kind.Kind) == word {
-			return &step{word: word, fact: func(*filling) (tracker.Fact, error) { return nil, errors.New("--data is needed for it") }}, nil
+			return &step{word: word, fact: func(*filling) (tracker.Fact, error) { return nil, errors.New("--facts is needed for it") }}, nil
 		}
 	}
 	words := make([]string, 0, len(steps()))
@@ -228,7 +229,7 @@ func findStep(word string) (*step, error) {
 func (s *scanning) generic(item tracker.Item, at time.Time) (*tracker.Event, error) {
 	kind := s.step.word
 	if !strings.Contains(kind, ".") {
-		return nil, usage("--data: give --step a kind of event with it, as in custody.taken")
+		return nil, usage("--facts: give --step a kind of event with it, as in custody.taken")
 	}
 	entered := tracker.EnteredScan
 	if item.Copy == 0 {
@@ -239,11 +240,11 @@ func (s *scanning) generic(item tracker.Item, at time.Time) (*tracker.Event, err
 		"items": []string{item.String()}, "data": json.RawMessage(s.data), "entered": entered,
 	})
 	if err != nil {
-		return nil, usage("--data is not JSON: %w", err)
+		return nil, usage("--facts is not JSON: %w", err)
 	}
 	e, err := events.Decode(raw)
 	if err != nil {
-		return nil, usage("--data: %w", err)
+		return nil, usage("--facts: %w", err)
 	}
 	return e, nil
 }

@@ -44,3 +44,9 @@ func (s *Service) Changes(from uint64, limit int) ([]web.Change, uint64, error) 
 	}
 	return out, from, nil
 }
+
+// Last is the position of the next change of a flag, and of the last event.
+func (s *Service) Last() (nextChange, lastSeq uint64) {
+	lastSeq, _ = s.ledger.Last()
+	return s.ledger.LastFlagChange() + 1, lastSeq
+}

@@ -193,7 +193,7 @@ func (t timed) Recheck(ctx context.Context, now time.Time, limit int) error {
 
 func (d *running) openLink() error {
 	var err error
-	if d.link, err = openLink(d.folder, d.o.NATS, d.service, d.o.Log); err != nil {
+	if d.link, err = openLink(d.folder, d.o.NATS, d.service, d.o.Version, d.o.Log); err != nil {
 		return err
 	}
 	d.onStop(d.link.stop)

@@ -74,8 +74,8 @@ func (d *Demo) letIn(ctx context.Context, f folder, s *Service) error {
 		return fmt.Errorf("demo: %w", err)
 	}
 	for _, p := range network.People {
-		patient := ask.Patient{Family: p.Family, Given: p.Given, BirthDate: string(p.BirthDate), RecordNumber: p.RecordNumber, NationalNumber: p.NationalNumber}
-		if err := s.people.Put(p.Ref, patient); err != nil {
+		patient := ask.Patient{Family: p.Family, Given: p.Given, BirthDate: string(p.Born), RecordNumber: p.Record, NationalNumber: p.National, Address: p.Address}
+		if err := s.people.put(p.Ref, patient); err != nil {
 			return fmt.Errorf("demo: %w", err)
 		}
 	}

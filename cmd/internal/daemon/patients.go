@@ -1,25 +1,77 @@
 package daemon
 
 import (
+	"fmt"
+	"strings"
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
 	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/store/people"
 )
 
-// patients is the sealed people file as the daemon sees it.
-type patients interface {
-	// Ref is the ref of a patient whose record or national number is known, else a new random one.
-	Ref(p ask.Patient) (ref string, known bool, err error)
-	// Put keeps a patient under a ref.
-	Put(ref string, p ask.Patient) error
-	// Get gives a patient back; ok is false when the ref is not known here or was destroyed.
-	Get(ref string) (p ask.Patient, ok bool, err error)
-	// Mentions reports whether a text holds identifiers of the patient.
-	Mentions(ref, text string) (bool, error)
-	// KeepRefused keeps a refused message, up to a cap.
-	KeepRefused(at time.Time, raw []byte, reason *events.Refusal) error
-	// Refused lists them.
-	Refused() (*ask.RefusedAnswer, error)
-	Close() error
+// fileKey holds the key of the people file, beside it and not in it.
+const fileKey = "people.key"
+
+// patients is the sealed people file as the daemon needs it.
+type patients struct{ file *people.File }
+
+func openPeople(f folder) (patients, error) {
+	file, err := people.Open(f.path(filePeople), f.path(fileKey), people.Options{})
+	if err != nil {
+		return patients{}, fmt.Errorf("%s: %w", f.path(filePeople), err)
+	}
+	return patients{file}, nil
+}
+
+// Close closes the file.
+func (p patients) Close() error { return p.file.Close() }
+
+// ref is the ref of a patient who is known by number, family name and birth date all at once, else a new one. One number
+// with another name or birth date may be a slip or another clinic's: it is never guessed that they are one person.
+func (p patients) ref(patient ask.Patient) (ref string, known bool, err error) {
+	found, err := p.file.Find(people.Query{RecordNumber: patient.RecordNumber, NationalNumber: patient.NationalNumber})
+	if err != nil {
+		return "", false, err
+	}
+	for _, f := range found {
+		same := strings.EqualFold(f.Person.Family, patient.Family) && f.Person.BirthDate == patient.BirthDate &&
+			f.Person.RecordNumber == patient.RecordNumber && f.Person.NationalNumber == patient.NationalNumber
+		if same {
+			return f.Ref, true, nil
+		}
+	}
+	ref, err = people.NewRef()
+	return ref, false, err
+}
+
+func (p patients) put(ref string, patient ask.Patient) error {
+	return p.file.Put(ref, people.Person(patient))
+}
+
+// get gives a patient back; ok is false when the ref is not known here, or was destroyed.
+func (p patients) get(ref string) (patient ask.Patient, ok bool, err error) {
+	person, ok, err := p.file.Get(ref)
+	return ask.Patient(person), ok, err
+}
+
+// mentions reports whether a text holds the patient's own identifiers.
+func (p patients) mentions(ref, text string) (bool, error) { return p.file.Mentions(ref, text) }
+
+// keepRefused keeps a refused message, up to the file's cap.
+func (p patients) keepRefused(at time.Time, raw []byte, reason *events.Refusal) error {
+	return p.file.KeepRefused(people.Refused{At: at, Code: string(reason.Code), Field: reason.Field, Text: reason.Text, Data: raw})
+}
+
+// refused lists what was kept, the latest first.
+func (p patients) refused() (*ask.RefusedAnswer, error) {
+	list, dropped, err := p.file.Refused(0)
+	if err != nil {
+		return nil, err
+	}
+	answer := &ask.RefusedAnswer{Refused: []ask.Refused{}, Dropped: dropped}
+	for _, r := range list {
+		answer.Refused = append(answer.Refused, ask.Refused(r))
+	}
+	return answer, nil
 }

@@ -99,7 +99,7 @@ func (s *Service) objection(e *tracker.Event, clinic string, known map[tracker.N
 	}
 	for _, ref := range s.patientsOf(e, known) {
 		for _, t := range texts {
-			found, err := s.people.Mentions(ref, t.text)
+			found, err := s.people.mentions(ref, t.text)
 			if err != nil {
 				s.log.Error("free text was not searched for identifiers", "event", e.ID, "error", err.Error())
 				continue
@@ -142,7 +142,7 @@ func (s *Service) refused(id string, raw []byte, reason *events.Refusal) {
 
 // keepRefused keeps a refused message, sealed. That it cannot be kept is no reason to answer otherwise.
 func (s *Service) keepRefused(id string, raw []byte, reason *events.Refusal) {
-	if err := s.people.KeepRefused(time.Now(), raw, reason); err != nil {
+	if err := s.people.keepRefused(time.Now(), raw, reason); err != nil {
 		s.log.Error("a refused message could not be kept", "id", id, "code", reason.Code, "error", err.Error())
 	}
 }

@@ -49,7 +49,7 @@ func (s *Service) labelCopy(content *ask.LabelContent, preview bool) error {
 	all := &ask.Error{Kind: ask.Conflict, Code: "no-copies", Text: content.Name.Printed() + " has had its 35 labels: open another pot or case for it"}
 	if preview {
 		var ok bool
-		if content.Copy, ok = lastCopy(known.Labels).Next(); !ok {
+		if content.Copy, ok = lastCopy(known.Printed).Next(); !ok {
 			return all
 		}
 	} else if content.Copy, err = s.ledger.NextCopy(content.Name); errors.Is(err, store.ErrCopies) {
@@ -57,19 +57,19 @@ func (s *Service) labelCopy(content *ask.LabelContent, preview bool) error {
 	} else if err != nil {
 		return err
 	}
-	for _, l := range known.Labels {
-		if l.Spoiled == nil && l.Copy != content.Copy {
-			content.Replaces = l.Copy
+	for _, c := range known.Printed {
+		if !slices.Contains(known.Spoiled, c) && c != content.Copy {
+			content.Replaces = c
 		}
 	}
 	return nil
 }
 
 // lastCopy is the latest of the printed copies, 0 when there is none.
-func lastCopy(printed []*tracker.Label) tracker.Copy {
+func lastCopy(printed []tracker.Copy) tracker.Copy {
 	var last tracker.Copy
-	for _, l := range printed {
-		last = max(last, l.Copy) // figures stand before letters, as they are given out
+	for _, c := range printed {
+		last = max(last, c) // figures stand before letters, as they are given out
 	}
 	return last
 }
@@ -89,7 +89,7 @@ func (s *Service) labelContent(name tracker.Name) (ask.LabelContent, error) {
 		return content, &ask.Error{Kind: ask.Conflict, Code: "not-opened", Field: "items",
 			Text: name.Case().Printed() + " was never opened here, so it is not known whose label this is: open the case first, or take one from the downtime roll"}
 	}
-	patient, ok, err := s.people.Get(c.Request.Patient)
+	patient, ok, err := s.people.get(c.Request.Patient)
 	if err != nil {
 		return content, err
 	}

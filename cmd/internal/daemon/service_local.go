@@ -12,6 +12,7 @@ import (
 	"github.com/pottrail/pottrail/cmd/internal/ask"
 	"github.com/pottrail/pottrail/events"
 	"github.com/pottrail/pottrail/store"
+	"github.com/pottrail/pottrail/store/people"
 	"github.com/pottrail/pottrail/tracker"
 )
 
@@ -42,7 +43,7 @@ func (s *Service) Open(ctx context.Context, r ask.OpenRequest) (*ask.Opened, err
 		}
 	}
 	now := time.Now()
-	ref, updated, err := s.people.Ref(r.Patient)
+	ref, updated, err := s.people.ref(r.Patient)
 	if err != nil {
 		return nil, fmt.Errorf("patient: %w", err)
 	}
@@ -53,7 +54,7 @@ func (s *Service) Open(ctx context.Context, r ask.OpenRequest) (*ask.Opened, err
 	if e, err = s.rehearse(e, r, year); err != nil {
 		return nil, err
 	}
-	if err := s.people.Put(ref, r.Patient); err != nil {
+	if err := s.people.put(ref, r.Patient); err != nil {
 		return nil, fmt.Errorf("patient: %w", err)
 	}
 	serial, err := s.serials(r.Clinic, year, 1)
@@ -90,7 +91,7 @@ func (s *Service) rehearse(e *tracker.Event, r ask.OpenRequest, year int) (*trac
 		return nil, refusalAsError(events.AsRefusal(err))
 	}
 	for _, t := range freeText(e.Data) {
-		if mentions(r.Patient, t.text) {
+		if people.Person(r.Patient).Mentions(t.text) {
 			return nil, &ask.Error{Kind: ask.Invalid, Code: string(events.CodeIdentifiersInText), Field: t.field,
 				Text: t.field + " holds the patient's own name, birth date or number; say it without"}
 		}
@@ -184,5 +185,5 @@ func (s *Service) Reserve(_ context.Context, r ask.ReserveRequest) (*ask.Reserve
 
 // Refused lists what was refused; see [ask.Local].
 func (s *Service) Refused(context.Context) (*ask.RefusedAnswer, error) {
-	return s.people.Refused()
+	return s.people.refused()
 }

@@ -113,16 +113,15 @@ func (s *Service) Codes(_ context.Context, r ask.Request) (*ask.CodesAnswer, err
 	}
 	answer := &ask.CodesAnswer{Name: name, Thing: name.Thing().String(), Printed: name.Printed(), Case: name.Case(), Known: known.Known,
 		For: known.For, Copy: item.Copy.String(), Copies: []string{}, Seen: []string{}}
-	for _, l := range known.Labels {
-		answer.Copies = append(answer.Copies, l.Copy.String())
-		if l.Replaces != 0 && l.Replaces == item.Copy {
-			answer.Superseded = true
-		}
+	for _, c := range known.Printed {
+		answer.Copies = append(answer.Copies, c.String())
 	}
+	last := lastCopy(known.Printed)
+	answer.Superseded = item.Copy != 0 && slices.Contains(known.Printed, item.Copy) && item.Copy != last
 	for _, c := range known.Seen {
 		answer.Seen = append(answer.Seen, c.String())
 	}
-	if next, ok := lastCopy(known.Labels).Next(); ok {
+	if next, ok := last.Next(); ok {
 		answer.Next = next.String()
 	}
 	snapshot, ok, err := s.ledger.Snapshot(name)

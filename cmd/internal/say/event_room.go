@@ -16,13 +16,13 @@ func (p *phrase) room(fact tracker.Fact) {
 		}
 		p.add("%s planned", Count(len(f.Pots), "pot"))
 		p.maybe("for %s", f.Planned)
-		p.maybe("room %s", f.Room)
+		p.maybe("in %s", f.Room)
 		p.maybe("repeat of %s", f.RepeatOf)
 		p.maybe("hazard: %s", f.Hazard)
 	case *tracker.CaseAmended:
 		p.add("request amended: %s", f.Why)
 		p.maybe("priority %s", f.Priority)
-		p.maybe("room %s", f.Room)
+		p.maybe("in %s", f.Room)
 		for _, l := range f.Lesions {
 			p.lesion(l)
 		}
@@ -36,7 +36,7 @@ func (p *phrase) room(fact tracker.Fact) {
 		p.add("patient checked by %s", strings.Join(f.Identifiers, ", "))
 		p.maybe("confirmed: %s", f.Confirmed)
 		p.maybe("with %s", f.With)
-		p.maybe("room %s", f.Room)
+		p.maybe("in %s", f.Room)
 	case *tracker.LabelPrinted:
 		p.add("label printed, copy %s", f.Copy)
 		p.maybe("in place of copy %s", f.Replaces.String())
@@ -85,7 +85,7 @@ func (p *phrase) room(fact tracker.Fact) {
 		p.maybe("%s", f.Why)
 		p.maybe("unused: %s", f.Unused)
 	case *tracker.RoomCleared:
-		p.add("room cleared: %s", f.Room)
+		p.add("%s cleared", f.Room)
 	case *tracker.PotRelabelled:
 		p.add("what is in it belongs to %s from now on: %s", f.New.Printed(), f.Why)
 		p.maybe("witness %s", f.Witness)

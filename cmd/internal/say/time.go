@@ -17,6 +17,15 @@ func Instant(t time.Time, zone *time.Location, now time.Time) string {
 	return local.Format("Mon 2 Jan 15:04")
 }
 
+// Briefly is the time of day for today, "15:42", and the day for any other, "Fri 6 Mar".
+func Briefly(t time.Time, zone *time.Location, now time.Time) string {
+	local, today := t.In(zone), now.In(zone)
+	if local.Year() == today.Year() && local.YearDay() == today.YearDay() {
+		return local.Format("15:04")
+	}
+	return local.Format("Mon 2 Jan")
+}
+
 // Day is a date as people say it, "Friday 6 March 2026".
 func Day(t time.Time, zone *time.Location) string { return t.In(zone).Format("Monday 2 January 2006") }
 

@@ -71,12 +71,13 @@ func (s *Server) serveLive(w http.ResponseWriter, r *http.Request) {
 			}
 			for _, c := range changes {
 				fmt.Fprintf(&out, "id: %d\nevent: flag\ndata: %s\n\n", c.Seq, c.JSON)
+				seq = 0 // the board has changed, whatever the ledger's position
 			}
 			if next = after; len(changes) < changesAtOnce {
 				break
 			}
 		}
-		if _, now := s.o.Live.Last(); now != seq || out.Len() > 0 {
+		if _, now := s.o.Live.Last(); now != seq {
 			seq = now
 			fmt.Fprintf(&out, "event: board\ndata: {\"seq\":%d}\n\n", seq)
 		}

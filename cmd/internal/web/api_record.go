@@ -37,25 +37,21 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) verdicts(w http.ResponseWriter, recorded ask.Recorded) {
-	status, kind := http.StatusOK, "application/json"
-	var body []byte
+	status, kind := batchStatus(recorded.Verdicts), "application/json"
 	switch recorded.Shape {
 	case events.ShapeArray:
-		status, body = batchStatus(recorded.Verdicts), events.AppendVerdicts(nil, recorded.Verdicts)
 	case events.ShapeLines:
-		status, kind = batchStatus(recorded.Verdicts), "application/x-ndjson"
-		for i, v := range recorded.Verdicts {
-			if i > 0 {
-				body = append(body, '\n')
-			}
-			body = events.AppendVerdict(body, v)
-		}
+		kind = "application/x-ndjson"
 	default:
-		status, body = verdictStatus(recorded.Verdicts[0]), events.AppendVerdict(nil, recorded.Verdicts[0])
+		status = verdictStatus(recorded.Verdicts[0])
+	}
+	body := events.AppendAnswer(nil, recorded.Shape, recorded.Verdicts)
+	if recorded.Shape != events.ShapeLines {
+		body = append(body, '\n')
 	}
 	w.Header().Set("Content-Type", kind)
 	w.WriteHeader(status)
-	_, _ = w.Write(append(body, '\n')) // the client has gone: nobody to tell
+	_, _ = w.Write(body) // the client has gone: nobody to tell
 }
 
 // verdictStatus is the status of one event's verdict alone.

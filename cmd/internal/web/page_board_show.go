@@ -24,12 +24,16 @@ type boardPage struct {
 	Stages  []boardStage
 }
 
-// Well says what is well when nothing is wrong.
+// Well says what is well.
 func (p boardPage) Well() string {
 	if p.Open == 0 {
 		return "No case is open."
 	}
-	return say.Count(p.Open, "case") + " open, " + say.Count(p.Pots, "pot") + " on the way or at the laboratory, none late."
+	well := say.Count(p.Open, "case") + " open, " + say.Count(p.Pots, "pot") + " on the way or at the laboratory"
+	if p.Now+p.Today == 0 {
+		well += ", none late"
+	}
+	return well + "."
 }
 
 // boardStage is one part of the way from needle to answer.
@@ -60,7 +64,7 @@ type boardCase struct {
 
 const (
 	mostFlags   = 60 // shown; more than that is no list any more
-	quietShown  = 12 // quiet cases shown in a place before the rest folds away
+	quietShown  = 6  // quiet cases shown in a place before the rest folds away
 	boardPart   = "board"
 	partQuery   = "part"
 	wholePage   = "frame"
@@ -212,13 +216,13 @@ func (s *Server) boardCase(j tracker.Judgement, now time.Time) (place string, en
 		entry.Detail = roomDetail(summary)
 		return s.placeOf(clinic, summary.Room), entry
 	case tracker.StepAnswered:
-		entry.Detail = "since " + say.Instant(summary.Last, zone, now)
+		entry.Detail = "since " + say.Briefly(summary.Last, zone, now)
 		return "to be read", entry
 	case tracker.StepRead:
-		entry.Detail = "since " + say.Instant(summary.Last, zone, now)
+		entry.Detail = "since " + say.Briefly(summary.Last, zone, now)
 		return "read, patient to be told", entry
 	case tracker.StepTold:
-		entry.Detail = "since " + say.Instant(summary.Last, zone, now)
+		entry.Detail = "since " + say.Briefly(summary.Last, zone, now)
 		return "told, to be closed", entry
 	}
 	for _, p := range summary.Pots {
@@ -231,7 +235,10 @@ func (s *Server) boardCase(j tracker.Judgement, now time.Time) (place string, en
 	if place == "" {
 		place = summary.Room
 	} else {
-		entry.Detail += " since " + say.Instant(entry.since, zone, now)
+		entry.Detail += " since " + say.Briefly(entry.since, zone, now)
+	}
+	if summary.Step == tracker.StepWaiting {
+		entry.Detail += ", to be collected"
 	}
 	if summary.Step == tracker.StepWaiting && place == "" {
 		return noPlaceWord, entry

@@ -55,7 +55,8 @@ type trailRow struct {
 	Late    string // when it was recorded, if long after it happened
 }
 
-// lateAfter is how long after it happened an event counts as written down late.
+// lateAfter is how long after it happened an event counts as written down late. All of the demo's history is, so there
+// nothing is said of it.
 const lateAfter = 10 * time.Minute
 
 // caseShow shows the trail of a case, a bag, or of the case of a pot or piece.
@@ -118,7 +119,7 @@ func (p *trailPage) add(e *tracker.Event, struck bool, zone *time.Location) {
 			row.Item += " and " + say.Count(n, "other")
 		}
 	}
-	if recorded := e.Record.Recorded; !recorded.IsZero() && recorded.Sub(e.At) > lateAfter {
+	if recorded := e.Record.Recorded; !p.Demo && !recorded.IsZero() && recorded.Sub(e.At) > lateAfter {
 		row.Late = say.Instant(recorded, zone, when)
 	}
 	last := &p.Days[len(p.Days)-1]

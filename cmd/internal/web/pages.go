@@ -80,14 +80,24 @@ type flagRow struct {
 func (s *Server) flagRow(f tracker.Flag, now time.Time) flagRow {
 	zone := s.o.Board.Zone(f.Item.Clinic())
 	row := flagRow{Severity: f.Severity, Word: strings.ToUpper(string(f.Severity)), Code: f.Item.Printed(), Href: trailURL(f.Item),
-		Text: f.Text, Remedy: f.Remedy, Who: f.Who, Since: say.Instant(f.Since, zone, now), Basis: f.Basis}
+		Text: withoutName(f), Remedy: f.Remedy, Who: f.Who, Since: say.Instant(f.Since, zone, now), Basis: f.Basis}
 	if d := now.Sub(f.Since); !f.Since.IsZero() && d >= 0 {
 		row.Age = say.Age(d)
 	}
-	if !f.Due.IsZero() {
+	if f.Due.After(now) {
 		row.Due = say.Instant(f.Due, zone, now)
 	}
 	return row
+}
+
+// withoutName is a flag's text without the name that it may begin with, since the row shows the code first.
+func withoutName(f tracker.Flag) string {
+	for _, name := range []string{string(f.Item), f.Item.Printed()} {
+		if rest, ok := strings.CutPrefix(f.Text, name+" "); ok {
+			return rest
+		}
+	}
+	return f.Text
 }
 
 // trailURL is the page of the watched thing that a name belongs to.
