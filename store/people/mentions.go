@@ -188,7 +188,7 @@ func holdsDate(said []word, date string) bool {
 // ordinalsOut gives the first n words without the th of "14th".
 func ordinalsOut(said []word, n int) []word {
 	out := make([]word, 0, n)
-	for i, w := range said {
+	for i, w := range said[:min(len(said), 2*n+2)] { // "14th of February 1961" has six
 		if i > 0 && w.gap == "" && slices.Contains([]string{"st", "nd", "rd", "th"}, w.text) || w.text == "of" {
 			continue
 		}
