@@ -9,7 +9,6 @@ import (
 	"net"
 	"net/http"
 	"net/url"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -147,14 +146,4 @@ func (a *app) printJSON(answer any) error {
 	}
 	_, err = fmt.Fprintf(a.Out, "%s\n", line)
 	return err
-}
-
-// shortPath is a path as people would type it.
-func shortPath(path string) string {
-	if here, err := filepath.Abs("."); err == nil {
-		if short, err := filepath.Rel(here, path); err == nil && len(short) < len(path) {
-			return short
-		}
-	}
-	return path
 }
