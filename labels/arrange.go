@@ -87,9 +87,12 @@ func arrangePot(l Layout, c Content) sheet {
 	beside := symbol.x - edge - 0.4 // room to the left of the symbol
 	foot := h - 3.2
 
-	medium := []span{{text: c.Medium, face: bold}}
-	if c.Caution != "" {
-		medium = append(medium, span{text: c.Caution, face: bold, scale: 0.75, inverse: true, gap: 1.4})
+	medium := func(face typeface) []span {
+		spans := []span{{text: c.Medium, face: face}}
+		if c.Caution != "" {
+			spans = append(spans, span{text: c.Caution, face: bold, scale: 0.75, inverse: true, gap: 1.4})
+		}
+		return spans
 	}
 	taken := []span{{text: "taken", cap: smallWord}, {blank: 5.6, gap: 0.6}, {text: ":", face: bold, gap: 0.5}, {blank: 5.6, gap: 0.5},
 		{text: "by", cap: smallWord, gap: 1.6}}
@@ -104,12 +107,15 @@ func arrangePot(l Layout, c Content) sheet {
 	return sheet{symbol: symbol, rules: []box{{edge, 7.05, full, 0.125}}, slots: []slot{
 		{name: "name", box: box{edge, 0.1, full, 4.2}, lines: nameLines(c.Patient, bold), cap: 2.75, least: MinRequiredMM},
 		{name: "identifiers", box: box{edge, 4.3, full, 2.6}, lines: identifierLines(c.Patient), cap: 2.125, least: MinRequiredMM},
-		{name: "site", box: box{edge, 7.6, where, 4.9}, lines: one(site(c, true)), cap: 2.75, least: 2.25, instead: []slot{
-			{name: "site", box: box{edge, 7.4, where, 3.4}, lines: one(site(c, false)), cap: 2.25, least: 1.75},
-			{name: "position", box: box{edge, 11.0, where, 2.15}, lines: one([]span{{text: c.Position}}), cap: 1.75, least: SmallestMM},
+		{name: "site", alternatives: [][]slot{
+			{{name: "site", box: box{edge, 7.6, where, 4.9}, lines: one(site(c, true)), cap: 2.75, least: 2.25}},
+			{
+				{name: "site", box: box{edge, 7.4, where, 3.4}, lines: one(site(c, false)), cap: 2.25, least: 1.75},
+				{name: "position", box: box{edge, 11.0, where, 2.15}, lines: one([]span{{text: c.Position}}), cap: 1.75, least: SmallestMM},
+			},
 		}},
 		{name: "letter", box: box{w - edge - letterWidth, 7.6, letterWidth, 6}, lines: one([]span{{text: c.Code.Name().Letter(), face: bold}}), cap: 3.75, least: 3, align: right},
-		{name: "medium", box: box{edge, 13.15, beside, 3.1}, lines: one(medium), cap: 2.25, least: 1.75},
+		{name: "medium", box: box{edge, 13.15, beside, 3.1}, lines: [][]span{medium(bold), medium(plain)}, cap: 2.25, least: 1.625},
 		{name: "printed", box: box{edge, 16.25, beside, 1.95}, lines: printedLines(c), cap: smallWord, least: smallWord},
 		{name: "taken", box: box{edge, 18.3, beside, foot - 18.4}, lines: one(taken), cap: 1.75, least: SmallestMM, low: true},
 		{name: "code", box: box{edge, foot, beside, 3.0}, lines: one(codeSpans(c)), cap: 2.25, least: MinRequiredMM},
@@ -137,22 +143,25 @@ func arrangePiece(l Layout, c Content) sheet {
 	beside := symbol.x - margin - 0.1
 	casePart, piece, _ := strings.Cut(c.Code.Name().Printed(), " ")
 	s := sheet{symbol: symbol, slots: []slot{
-		{name: "name", box: box{margin, 0.1, beside, 3.4}, lines: familyLines(c.Patient, plain), cap: 2.25, least: MinRequiredMM},
-		{name: "given name", box: box{margin, 3.5, beside, 3.4}, lines: givenLines(c.Patient, plain), cap: 2.0, least: MinRequiredMM},
+		nameBlock(c.Patient,
+			slot{name: "name", box: box{margin, 0.1, beside, 3.4}, cap: 2.25, least: MinRequiredMM},
+			slot{name: "given name", box: box{margin, 3.5, beside, 3.4}, cap: 2.0, least: MinRequiredMM}, plain, plain),
 		{name: "identifiers", box: box{margin, h - 7.3, full, 2.15}, lines: one(bornSpans(c.Patient)), cap: 2.0, least: MinRequiredMM},
-		{name: "code", box: box{margin, h - 5.05, full, 2.2}, lines: one([]span{{text: casePart, face: mono}}), cap: 2.0, least: MinRequiredMM},
-		{name: "piece", box: box{margin, h - 2.7, 8, 2.25}, lines: one([]span{{text: piece, face: monoBold},
+		{name: "code", box: box{margin, h - 5.1, full, 2.45}, lines: one([]span{{text: casePart, face: mono}}), cap: 2.0, least: MinRequiredMM},
+		{name: "piece", box: box{margin, h - 2.6, 8, 2.45}, lines: one([]span{{text: piece, face: monoBold},
 			{text: c.Code.Copy().String(), cap: smallWord, gap: 0.6}}), cap: 2.0, least: MinRequiredMM},
-		{name: "side", box: box{margin + 8, h - 2.7, full - 8, 2.25}, lines: one(sideSpans(c)), cap: 2.0, least: 1.75, align: right},
+		{name: "side", box: box{margin + 8, h - 2.6, full - 8, 2.45}, lines: sideLines(c, false), cap: 2.0, least: 1.5, align: right},
 	}}
 	return s
 }
 
-func sideSpans(c Content) []span {
+// sideLines is the side in capitals, bold if it fits: "left" and "right" always do.
+func sideLines(c Content, underline bool) [][]span {
 	if c.Side == "" {
 		return nil
 	}
-	return []span{{text: strings.ToUpper(c.Side), face: bold}}
+	word := strings.ToUpper(c.Side)
+	return [][]span{{{text: word, face: bold, underline: underline}}, {{text: word, underline: underline}}}
 }
 
 // arrangeSlide: the end of a slide is as high as it is wide, so the name has two full lines and the symbol is larger.
@@ -165,24 +174,17 @@ func arrangeSlide(l Layout, c Content) sheet {
 	casePart, piece, _ := strings.Cut(c.Code.Name().Printed(), " ")
 	top := symbol.y
 	s := sheet{symbol: symbol, slots: []slot{
-		{name: "name", box: box{margin, 0.2, full, 3.8}, lines: familyLines(c.Patient, bold), cap: 2.25, least: MinRequiredMM},
-		{name: "given name", box: box{margin, 4.0, full, 3.4}, lines: givenLines(c.Patient, plain), cap: 2.0, least: MinRequiredMM},
+		nameBlock(c.Patient,
+			slot{name: "name", box: box{margin, 0.2, full, 3.8}, cap: 2.25, least: MinRequiredMM},
+			slot{name: "given name", box: box{margin, 4.0, full, 3.4}, cap: 2.0, least: MinRequiredMM}, bold, plain),
 		{name: "identifiers", box: box{margin, 7.5, full, 2.4}, lines: one(bornSpans(c.Patient)), cap: 2.0, least: MinRequiredMM},
-		{name: "side", box: box{margin, top + 0.3, beside, 3.6}, lines: one(sideUnderlined(c)), cap: 2.5, least: 1.75},
+		{name: "side", box: box{margin, top + 0.3, beside, 3.6}, lines: sideLines(c, true), cap: 2.5, least: 1.5},
 		{name: "organ", box: box{margin, top + 3.9, beside, 2.5}, lines: one([]span{{text: c.Organ}}), cap: 1.75, least: SmallestMM, optional: true},
 		{name: "piece", box: box{margin, top + 6.6, beside, 3.3}, lines: one([]span{{text: piece, face: monoBold},
 			{text: c.Code.Copy().String(), cap: smallWord, gap: 0.7}}), cap: 2.75, least: MinRequiredMM},
 		{name: "code", box: box{margin, h - 3.5, full, 3.0}, lines: one([]span{{text: casePart, face: mono}}), cap: 2.125, least: MinRequiredMM},
 	}}
 	return s
-}
-
-func sideUnderlined(c Content) []span {
-	spans := sideSpans(c)
-	for i := range spans {
-		spans[i].underline = true
-	}
-	return spans
 }
 
 // arrangeCase: the label of a request form says who and which case, and leaves the rest to the form.

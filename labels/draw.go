@@ -57,17 +57,17 @@ func (d *Drawer) Draw(l Layout, c Content, o Options) (*Picture, error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	// All is fitted before a dot is set, so that a failure leaves nothing half drawn.
-	setter := setter{fonts: d.fonts, layout: l, dotsPerMM: o.DotsPerMM}
-	lines, err := setter.fitAll(laid.slots)
-	if err != nil {
+	setter := setter{fonts: d.fonts, layout: l, dotsPerMM: o.DotsPerMM,
+		lines: make([]line, 0, len(laid.slots)+1), spans: make([]placed, 0, 3*len(laid.slots))}
+	if err := setter.fitAll(laid.slots); err != nil {
 		return nil, err
 	}
 	p := newPicture(l, o.DotsPerMM)
-	p.runs = make([]run, 0, len(lines)+len(laid.rules)+1)
+	p.runs = make([]run, 0, len(setter.lines)+len(laid.rules)+1)
 	for _, r := range laid.rules {
 		setter.rule(p, r)
 	}
-	for _, fitted := range lines {
+	for _, fitted := range setter.lines {
 		setter.paint(p, fitted)
 	}
 	if o.Preview {
@@ -78,17 +78,18 @@ func (d *Drawer) Draw(l Layout, c Content, o Options) (*Picture, error) {
 	return p, nil
 }
 
-// paintSymbol draws each dark module as a square of whole dots.
+// paintSymbol draws each dark module as a square of whole dots; neighbours in a row at once.
 func (p *Picture) paintSymbol() {
 	s := p.Symbol
 	for row := range s.Modules {
 		y := s.Y + row*s.ModuleDots
-		for column := range s.Modules {
-			if !s.Dark(column, row) {
+		for column := 0; column < s.Modules; column++ {
+			end := s.darkUntil(column, row)
+			if end == column {
 				continue
 			}
-			x := s.X + column*s.ModuleDots
-			p.fill(image.Rect(x, y, x+s.ModuleDots, y+s.ModuleDots), true)
+			p.fill(image.Rect(s.X+column*s.ModuleDots, y, s.X+end*s.ModuleDots, y+s.ModuleDots), black)
+			column = end
 		}
 	}
 	quiet := s.Quiet()
@@ -99,7 +100,7 @@ func (p *Picture) paintSymbol() {
 func (t *setter) rule(p *Picture, b box) {
 	r := t.dots(b)
 	r.Max.Y = r.Min.Y + max(1, wholeDots(b.h, t.dotsPerMM))
-	p.fill(r, true)
+	p.fill(r, black)
 	p.runs = append(p.runs, run{slot: "rule", box: r, ink: r})
 }
 
@@ -112,22 +113,22 @@ func (t *setter) preview(p *Picture, s *Symbol) error {
 		for x := area.Min.X; x < area.Max.X; x++ {
 			onEdge := x == area.Min.X || y == area.Min.Y || x == area.Max.X-1 || y == area.Max.Y-1
 			if onEdge || (x+y)%pitch == 0 {
-				p.fill(image.Rect(x, y, x+1, y+1), true)
+				p.fill(image.Rect(x, y, x+1, y+1), black)
 			}
 		}
 	}
 	st := setting{bold, wholeDots(smallWord, t.dotsPerMM)}
 	const word = "preview"
-	ink, _ := t.fonts.measure(st, word)
+	ink, _ := t.fonts.set(st).measure(word)
 	pad := int(math.Ceil(0.3 * float64(t.dotsPerMM)))
 	for ink.Dx()+2*pad > side-2 && st.cap > 4 {
 		st.cap--
-		ink, _ = t.fonts.measure(st, word)
+		ink, _ = t.fonts.set(st).measure(word)
 	}
 	at := image.Pt(area.Min.X+(side-ink.Dx())/2-ink.Min.X, area.Min.Y+(side-ink.Dy())/2-ink.Min.Y)
 	ink = ink.Add(at)
-	p.fill(ink.Inset(-pad), false)
+	p.fill(ink.Inset(-pad), white)
 	t.write(p, st, word, at.X, at.Y)
-	p.runs = append(p.runs, run{slot: "preview", text: word, box: area, ink: area})
+	p.runs = append(p.runs, run{slot: "preview", box: area, ink: area})
 	return nil
 }

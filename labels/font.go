@@ -36,27 +36,37 @@ type setting struct {
 	cap  int
 }
 
-// glyph is one character in dots. Offsets are from the pen on the baseline to the top left of the bits.
+// glyph is one character in dots. Offsets are from the pen on the baseline to the top left of the dots.
 type glyph struct {
 	left, top     int
 	width, height int
+	rows          []uint64 // of a narrow glyph: a row each, leftmost dot in the highest bit
+	bits          []byte   // of a glyph wider than narrow: rows of stride bytes
 	stride        int
-	bits          []byte
 	advance       int
+}
+
+// narrow is the most dots a row of a glyph may have to be moved by any part of a byte within one machine word.
+const narrow = 64 - 7
+
+// glyphs are the characters of one setting drawn so far.
+type glyphs struct {
+	setting setting
+	face    font.Face
+	ascii   [128]*glyph
+	others  map[rune]*glyph
 }
 
 // fonts owns the parsed typefaces and the characters drawn so far. It grows with the number of different characters
 // and sizes used, which the fonts bound, and is not safe for concurrent use.
 type fonts struct {
 	parsed [typefaces]*sfnt.Font
-	faces  map[setting]font.Face
-	ascii  map[setting]*[128]*glyph
-	others map[setting]map[rune]*glyph
+	sets   [typefaces][]*glyphs // by height of capitals
 	buffer sfnt.Buffer
 }
 
 func newFonts() (*fonts, error) {
-	f := &fonts{faces: map[setting]font.Face{}, ascii: map[setting]*[128]*glyph{}, others: map[setting]map[rune]*glyph{}}
+	f := &fonts{}
 	for i, ttf := range [typefaces][]byte{dejavusanscondensed.TTF, dejavusanscondensedbold.TTF, dejavusansmono.TTF, dejavusansmonobold.TTF} {
 		parsed, err := opentype.Parse(ttf)
 		if err != nil {
@@ -81,47 +91,48 @@ func (f *fonts) lacks(face typeface, text string) (missing rune, position int, l
 	return 0, 0, false
 }
 
-// glyph is a character at a setting, drawn on first use.
-func (f *fonts) glyph(s setting, r rune) *glyph {
-	if r < 128 {
-		table := f.ascii[s]
-		if table == nil {
-			table = new([128]*glyph)
-			f.ascii[s] = table
-		}
-		if table[r] == nil {
-			table[r] = f.draw(s, r)
-		}
-		return table[r]
+// set is the characters of a setting.
+func (f *fonts) set(s setting) *glyphs {
+	for len(f.sets[s.face]) <= s.cap {
+		f.sets[s.face] = append(f.sets[s.face], nil)
 	}
-	table := f.others[s]
-	if table == nil {
-		table = map[rune]*glyph{}
-		f.others[s] = table
+	if g := f.sets[s.face][s.cap]; g != nil {
+		return g
 	}
-	g := table[r]
+	g := &glyphs{setting: s, others: map[rune]*glyph{}}
+	face, err := opentype.NewFace(f.parsed[s.face], &opentype.FaceOptions{Size: float64(s.cap) / capitalShare, DPI: 72, Hinting: font.HintingNone})
+	if err == nil { // options of this shape have no error
+		g.face = face
+	}
+	f.sets[s.face][s.cap] = g
+	return g
+}
+
+// glyph is a character, drawn on first use.
+func (s *glyphs) glyph(r rune) *glyph {
+	if r >= 0 && r < 128 {
+		if s.ascii[r] == nil {
+			s.ascii[r] = s.draw(r)
+		}
+		return s.ascii[r]
+	}
+	g := s.others[r]
 	if g == nil {
-		g = f.draw(s, r)
-		table[r] = g
+		g = s.draw(r)
+		s.others[r] = g
 	}
 	return g
 }
 
 // draw makes a character's dots. Of four positions a quarter of a dot apart, it takes the one whose edges fall best on
 // the grid, so that stems are equally wide and crisp; the pen still moves by whole dots.
-func (f *fonts) draw(s setting, r rune) *glyph {
-	face := f.faces[s]
-	if face == nil {
-		made, err := opentype.NewFace(f.parsed[s.face], &opentype.FaceOptions{Size: float64(s.cap) / capitalShare, DPI: 72, Hinting: font.HintingNone})
-		if err != nil {
-			return &glyph{} // cannot be: options of this shape have no error
-		}
-		face = made
-		f.faces[s] = face
+func (s *glyphs) draw(r rune) *glyph {
+	if s.face == nil {
+		return &glyph{}
 	}
 	best, bestDoubt := (*glyph)(nil), 0.0
 	for _, shift := range [...]fixed.Int26_6{0, 16, 32, 48} {
-		bounds, mask, maskAt, advance, ok := face.Glyph(fixed.Point26_6{X: shift}, r)
+		bounds, mask, maskAt, advance, ok := s.face.Glyph(fixed.Point26_6{X: shift}, r)
 		if !ok {
 			return &glyph{}
 		}
@@ -165,6 +176,17 @@ func (g *glyph) trimmed() *glyph {
 		return &glyph{advance: g.advance}
 	}
 	out := &glyph{left: g.left + x0, top: g.top + y0, width: x1 - x0, height: y1 - y0, advance: g.advance}
+	if out.width <= narrow {
+		out.rows = make([]uint64, out.height)
+		for y := range out.height {
+			for x := range out.width {
+				if black(x+x0, y+y0) {
+					out.rows[y] |= 1 << (63 - x)
+				}
+			}
+		}
+		return out
+	}
 	out.stride = (out.width + 7) / 8
 	out.bits = make([]byte, out.stride*out.height)
 	for y := range out.height {
@@ -178,16 +200,18 @@ func (g *glyph) trimmed() *glyph {
 }
 
 // measure is the ink of a text whose pen starts at 0 on the baseline at 0, and where the pen ends.
-func (f *fonts) measure(s setting, text string) (ink image.Rectangle, advance int) {
+func (s *glyphs) measure(text string) (ink image.Rectangle, advance int) {
+	first := true
 	for _, r := range text {
-		g := f.glyph(s, r)
+		g := s.glyph(r)
 		if g.width > 0 {
-			x, y := advance+g.left, g.top
-			box := image.Rectangle{image.Pt(x, y), image.Pt(x+g.width, y+g.height)}
-			if ink.Empty() {
-				ink = box
+			x := advance + g.left
+			if first {
+				ink = image.Rect(x, g.top, x+g.width, g.top+g.height)
+				first = false
 			} else {
-				ink = ink.Union(box)
+				ink.Min.X, ink.Max.X = min(ink.Min.X, x), max(ink.Max.X, x+g.width)
+				ink.Min.Y, ink.Max.Y = min(ink.Min.Y, g.top), max(ink.Max.Y, g.top+g.height)
 			}
 		}
 		advance += g.advance

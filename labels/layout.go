@@ -133,18 +133,17 @@ type sheet struct {
 // box is a rectangle in millimetres from the label's top left.
 type box struct{ x, y, w, h float64 }
 
-// slot is one line of text in its box.
+// slot is one line of text in its box, or alternatives of several such lines, best first.
 type slot struct {
-	name string
-	box  box
+	name         string
+	alternatives [][]slot // if any, all else is empty
+	box          box
 	// lines are ways to say it, best first. The type is made smaller before a worse way is taken.
 	lines [][]span
 	// cap and least are the preferred and the least height of capitals, mm.
 	cap, least float64
 	align      align
 	low        bool // at the foot of its box, with room to write above
-	// instead takes the slot's place when no way fits.
-	instead []slot
 	// optional lines are left out whole when they do not fit; all others fail the label.
 	optional bool
 }

@@ -129,12 +129,9 @@ func drawOn(doc *fpdf.Fpdf, index int, p *Picture, x, y float64) error {
 	for row := range s.Modules {
 		// Neighbouring dark modules are one rectangle, so that no hairline can show between them.
 		for column := 0; column < s.Modules; column++ {
-			if !s.Dark(column, row) {
+			end := s.darkUntil(column, row)
+			if end == column {
 				continue
-			}
-			end := column + 1
-			for end < s.Modules && s.Dark(end, row) {
-				end++
 			}
 			doc.Rect(x+float64(s.X)*perDot+float64(column)*side, y+float64(s.Y)*perDot+float64(row)*side, float64(end-column)*side, side, "F")
 			column = end

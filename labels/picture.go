@@ -1,8 +1,11 @@
 package labels
 
 import (
+	"encoding/binary"
+	"fmt"
 	"image"
 	"image/color"
+	"log/slog"
 )
 
 // Picture is one label in dots: one bit each, 1 is black, rows of whole bytes with the leftmost dot in the highest bit.
@@ -21,6 +24,14 @@ type Picture struct {
 	runs []run // what was drawn where, for tests
 }
 
+// Format writes which label it is and how large, whatever the verb: a picture shows a patient and is no matter for logs.
+func (p *Picture) Format(state fmt.State, _ rune) {
+	_, _ = fmt.Fprintf(state, "[%s label, %d × %d dots]", p.Layout, p.Width, p.Height)
+}
+
+// LogValue is as short as [Picture.Format].
+func (p *Picture) LogValue() slog.Value { return slog.StringValue(fmt.Sprint(p)) }
+
 // Symbol says where a picture's Data Matrix stands, so that it can be drawn again as vectors or cropped.
 type Symbol struct {
 	X, Y       int // dots from the picture's left and top to the first module
@@ -32,6 +43,14 @@ type Symbol struct {
 
 // Dark reports whether a module is black; column and row count from 0 at the top left.
 func (s *Symbol) Dark(column, row int) bool { return s.dark[row*s.Modules+column] }
+
+// darkUntil is the first column from the given one on that is not dark.
+func (s *Symbol) darkUntil(column, row int) int {
+	for column < s.Modules && s.Dark(column, row) {
+		column++
+	}
+	return column
+}
 
 // ModuleMM is the side of a module in millimetres on a printer with so many dots.
 func (s *Symbol) ModuleMM(dotsPerMM int) float64 { return float64(s.ModuleDots) / float64(dotsPerMM) }
@@ -45,17 +64,17 @@ func (s *Symbol) Quiet() image.Rectangle {
 
 // run is one piece of text or one mark on the label: the box it was given and the dots it took.
 type run struct {
-	slot string
-	text string
-	box  image.Rectangle
-	ink  image.Rectangle
-	cap  int // capital height in dots, 0 for marks
+	slot  string
+	box   image.Rectangle
+	ink   image.Rectangle
+	spans []placed
 }
 
 func newPicture(l Layout, dotsPerMM int) *Picture {
 	w, h := wholeDots(l.WidthMM, dotsPerMM), wholeDots(l.HeightMM, dotsPerMM)
 	stride := (w + 7) / 8
-	return &Picture{Layout: l.Name, Width: w, Height: h, Stride: stride, Bits: make([]byte, stride*h),
+	// Room for one word past the end lets stamp write whole words.
+	return &Picture{Layout: l.Name, Width: w, Height: h, Stride: stride, Bits: make([]byte, stride*h, stride*h+8),
 		DotsPerMM: dotsPerMM, WidthMM: l.WidthMM, HeightMM: l.HeightMM}
 }
 
@@ -81,8 +100,17 @@ func (p *Picture) At(x, y int) color.Color {
 	return color.Gray{Y: 255}
 }
 
-// fill blackens or whitens a rectangle, clipped to the picture.
-func (p *Picture) fill(r image.Rectangle, black bool) {
+// ink is what is done to a rectangle's dots.
+type ink uint8
+
+const (
+	black ink = iota
+	white
+	inverted
+)
+
+// fill blackens, whitens or inverts a rectangle, clipped to the picture.
+func (p *Picture) fill(r image.Rectangle, with ink) {
 	r = r.Intersect(p.Bounds())
 	if r.Empty() {
 		return
@@ -90,51 +118,51 @@ func (p *Picture) fill(r image.Rectangle, black bool) {
 	first, last := r.Min.X/8, (r.Max.X-1)/8
 	head, tail := byte(0xff)>>(r.Min.X%8), byte(0xff)<<(7-(r.Max.X-1)%8)
 	for y := r.Min.Y; y < r.Max.Y; y++ {
-		row := p.Bits[y*p.Stride : (y+1)*p.Stride]
-		for i := first; i <= last; i++ {
+		row := p.Bits[y*p.Stride+first : y*p.Stride+last+1]
+		for i := range row {
 			mask := byte(0xff)
-			if i == first {
-				mask &= head
+			if i == 0 {
+				mask = head
 			}
-			if i == last {
+			if i == last-first {
 				mask &= tail
 			}
-			if black {
+			switch with {
+			case black:
 				row[i] |= mask
-			} else {
+			case white:
 				row[i] &^= mask
+			case inverted:
+				row[i] ^= mask
 			}
 		}
 	}
 }
 
-// stamp lays a glyph's black dots over the picture with its top left at x, y; dots outside are left out, but callers
-// have made sure that there are none.
+// stamp lays a glyph's black dots over the picture with its top left at x, y. Callers have made sure that it is wholly
+// inside; one that is not is left out, since half a character could be taken for another.
 func (p *Picture) stamp(g *glyph, x, y int) {
-	for line := range g.height {
-		if y+line < 0 || y+line >= p.Height {
-			continue
-		}
-		row := p.Bits[(y+line)*p.Stride : (y+line+1)*p.Stride]
-		source := g.bits[line*g.stride : (line+1)*g.stride]
-		at, shift := x>>3, x&7
-		for i, b := range source {
-			if k := at + i; k >= 0 && k < len(row) {
-				row[k] |= b >> shift
-			}
-			if k := at + i + 1; shift != 0 && k >= 0 && k < len(row) {
-				row[k] |= b << (8 - shift)
-			}
-		}
+	if x < 0 || y < 0 || x+g.width > p.Width || y+g.height > p.Height {
+		return
 	}
-}
-
-// invert swaps black and white in a rectangle.
-func (p *Picture) invert(r image.Rectangle) {
-	r = r.Intersect(p.Bounds())
-	for y := r.Min.Y; y < r.Max.Y; y++ {
-		for x := r.Min.X; x < r.Max.X; x++ {
-			p.Bits[y*p.Stride+x/8] ^= 0x80 >> (x % 8)
+	shift := x & 7
+	at := y*p.Stride + x>>3
+	if g.rows != nil {
+		all := p.Bits[:len(p.Bits)+8]
+		for _, row := range g.rows {
+			word := all[at : at+8]
+			binary.BigEndian.PutUint64(word, binary.BigEndian.Uint64(word)|row>>shift)
+			at += p.Stride
 		}
+		return
+	}
+	for line := range g.height {
+		for i, b := range g.bits[line*g.stride : (line+1)*g.stride] {
+			p.Bits[at+i] |= b >> shift
+			if spill := b << (8 - shift); spill != 0 {
+				p.Bits[at+i+1] |= spill
+			}
+		}
+		at += p.Stride
 	}
 }

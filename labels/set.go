@@ -1,6 +1,7 @@
 package labels
 
 import (
+	"errors"
 	"fmt"
 	"image"
 	"math"
@@ -11,13 +12,15 @@ type setter struct {
 	fonts     *fonts
 	layout    Layout
 	dotsPerMM int
+	lines     []line
+	spans     []placed // of all lines, so that a label costs one piece of memory for them
 }
 
 // line is a slot fitted: every span has its pen and its size.
 type line struct {
-	slot  string
-	box   image.Rectangle
-	spans []placed
+	slot       string
+	box        image.Rectangle
+	first, end int // in setter.spans
 }
 
 // placed is a span with the pen at the start of its baseline.
@@ -41,19 +44,17 @@ const (
 	descenderRoom = 0.33
 )
 
-// fit finds the first way of saying a slot, at the largest size, that is wholly inside its box; if none is, what stands
-// in its stead. An empty slot, or an optional one that does not fit, gives nothing.
-func (t *setter) fit(s slot) ([]line, error) {
-	if len(s.lines) == 0 || isBlank(s.lines[0]) {
-		return nil, nil
+// fit finds the first way of saying a slot, at the largest size, that is wholly inside its box. An empty slot, or an
+// optional one that does not fit, gives nothing.
+func (t *setter) fit(s slot) error {
+	if len(s.alternatives) > 0 {
+		return t.fitAny(s.alternatives)
 	}
-	for _, spans := range s.lines {
-		for _, sp := range spans {
-			if r, position, lacking := t.fonts.lacks(sp.face, sp.text); lacking {
-				return nil, &CharacterError{Field: s.name, Character: r, Position: position,
-					Detail: "the label's typeface has no drawing of it; write it in another accepted form"}
-			}
-		}
+	if len(s.lines) == 0 || isBlank(s.lines[0]) {
+		return nil
+	}
+	if err := t.drawable(s); err != nil {
+		return err
 	}
 	r := t.dots(s.box)
 	least := int(math.Ceil(s.least*float64(t.dotsPerMM) - 1e-6))
@@ -64,34 +65,58 @@ func (t *setter) fit(s slot) ([]line, error) {
 		if i > 0 {
 			from = least
 		}
-		for cap := from; cap >= least; cap-- {
-			if l, ok := t.try(s, spans, r, cap); ok {
-				return []line{l}, nil
+		for cap := from; cap >= least; {
+			width, ok := t.try(s, spans, r, cap)
+			if ok {
+				return nil
 			}
+			// Far too wide: go on near where it may fit. One more than in proportion, since widths are whole dots.
+			cap = min(cap-1, cap*r.Dx()/max(width, 1)+1)
 		}
 	}
 	if s.optional {
-		return nil, nil
+		return nil
 	}
-	if len(s.instead) > 0 {
-		return t.fitAll(s.instead)
-	}
-	return nil, &FitError{Layout: t.layout.Name, Field: s.name, Detail: fmt.Sprintf(
+	return &FitError{Layout: t.layout.Name, Field: s.name, Detail: fmt.Sprintf(
 		"it does not fit its %.1f × %.1f mm with capitals of %.2f mm, the least allowed there%s; %s",
 		s.box.w, s.box.h, s.least, shortened(s), remedy(s))}
 }
 
 // fitAll fits slots one after another; the first that fails ends it.
-func (t *setter) fitAll(slots []slot) ([]line, error) {
-	lines := make([]line, 0, len(slots))
+func (t *setter) fitAll(slots []slot) error {
 	for _, s := range slots {
-		fitted, err := t.fit(s)
-		if err != nil {
-			return nil, err
+		if err := t.fit(s); err != nil {
+			return err
 		}
-		lines = append(lines, fitted...)
 	}
-	return lines, nil
+	return nil
+}
+
+// fitAny fits the first of several alternatives that fits as a whole.
+func (t *setter) fitAny(alternatives [][]slot) error {
+	lines, spans := len(t.lines), len(t.spans)
+	var err error
+	for _, slots := range alternatives {
+		var unfit *FitError
+		if err = t.fitAll(slots); !errors.As(err, &unfit) {
+			return err // nil, or no question of room
+		}
+		t.lines, t.spans = t.lines[:lines], t.spans[:spans]
+	}
+	return err
+}
+
+// drawable refuses a character that the typeface lacks, in whatever way the slot would be said.
+func (t *setter) drawable(s slot) error {
+	for _, spans := range s.lines {
+		for _, sp := range spans {
+			if r, position, lacking := t.fonts.lacks(sp.face, sp.text); lacking {
+				return &CharacterError{Field: s.name, Character: r, Position: position,
+					Detail: "the label's typeface has no drawing of it; write it in another accepted form"}
+			}
+		}
+	}
+	return nil
 }
 
 func shortened(s slot) string {
@@ -127,11 +152,11 @@ func (s slot) baseline(r image.Rectangle, cap int) int {
 	return r.Min.Y + int(math.Round(slack/2+(1+accentRoom)*float64(cap)))
 }
 
-// try sets one way of saying a slot at one size.
-func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (line, bool) {
+// try sets one way of saying a slot at one size, and keeps it if it is wholly inside the box. It says how wide it is.
+func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (width int, ok bool) {
 	n := float64(t.dotsPerMM)
 	baseline := s.baseline(r, cap)
-	l := line{slot: s.name, box: r, spans: make([]placed, 0, len(spans))}
+	first := len(t.spans)
 	pen := r.Min.X
 	var ink image.Rectangle
 	for _, sp := range spans {
@@ -145,7 +170,7 @@ func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (line, bo
 		case sp.scale != 0:
 			p.setting.cap = max(int(math.Round(float64(cap)*sp.scale)), int(math.Ceil(SmallestMM*n-1e-6)))
 		}
-		if len(l.spans) > 0 {
+		if len(t.spans) > first {
 			pen += int(math.Round(sp.gap * n))
 		}
 		pad := 0
@@ -157,8 +182,8 @@ func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (line, bo
 			p.ink = image.Rect(pen, baseline, pen+int(math.Round(sp.blank*n)), baseline+max(1, t.dotsPerMM/8))
 			pen = p.ink.Max.X
 		} else {
-			textInk, advance := t.fonts.measure(p.setting, sp.text)
-			if len(l.spans) == 0 && !sp.inverse {
+			textInk, advance := t.fonts.set(p.setting).measure(sp.text)
+			if len(t.spans) == first && !sp.inverse {
 				p.x -= textInk.Min.X // the first stem stands on the box's edge, so that lines are flush
 			}
 			p.ink = textInk.Add(image.Pt(p.x, baseline))
@@ -168,10 +193,10 @@ func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (line, bo
 				pen = p.ink.Max.X
 			}
 		}
-		l.spans = append(l.spans, p)
+		t.spans = append(t.spans, p)
 		ink = ink.Union(p.ink)
 		if sp.underline {
-			ink = ink.Union(t.underline(p))
+			ink = ink.Union(t.underline(&p))
 		}
 	}
 	// What rises or falls over the edge of a low box is moved in, if the whole is not too high for it.
@@ -181,21 +206,26 @@ func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (line, bo
 	}
 	by.Y = max(0, r.Min.Y-ink.Min.Y)
 	by.Y -= max(0, ink.Max.Y+by.Y-r.Max.Y)
-	for i := range l.spans {
-		l.spans[i].x += by.X
-		l.spans[i].y += by.Y
-		l.spans[i].ink = l.spans[i].ink.Add(by)
+	if !ink.Add(by).In(r) {
+		t.spans = t.spans[:first]
+		return ink.Dx(), false
 	}
-	return l, ink.Add(by).In(r)
+	for i := first; i < len(t.spans); i++ {
+		t.spans[i].x += by.X
+		t.spans[i].y += by.Y
+		t.spans[i].ink = t.spans[i].ink.Add(by)
+	}
+	t.lines = append(t.lines, line{slot: s.name, box: r, first: first, end: len(t.spans)})
+	return ink.Dx(), true
 }
 
 // chip is the black box behind inverse text: as high for every word, so that it is calm.
-func (p placed) chip(pad int) image.Rectangle {
+func (p *placed) chip(pad int) image.Rectangle {
 	return image.Rect(p.ink.Min.X-pad, min(p.ink.Min.Y, p.y-p.setting.cap)-pad/2-1, p.ink.Max.X+pad, max(p.ink.Max.Y, p.y+pad/3)+pad/2+1)
 }
 
 // underline is the bar under a span; its thickness is that of a bold stem.
-func (t *setter) underline(p placed) image.Rectangle {
+func (t *setter) underline(p *placed) image.Rectangle {
 	thick := max(2, int(math.Round(0.14*float64(p.setting.cap))))
 	top := p.y + max(1, int(math.Round(0.16*float64(p.setting.cap))))
 	return image.Rect(p.ink.Min.X, top, p.ink.Max.X, top+thick)
@@ -204,38 +234,32 @@ func (t *setter) underline(p placed) image.Rectangle {
 // paint sets a fitted line's dots.
 func (t *setter) paint(p *Picture, l line) {
 	var ink image.Rectangle
-	text := ""
-	height := 0
-	for _, sp := range l.spans {
+	spans := t.spans[l.first:l.end:l.end]
+	for i := range spans {
+		sp := &spans[i]
 		if sp.blank != 0 {
-			p.fill(sp.ink, true)
+			p.fill(sp.ink, black)
 		} else {
 			t.write(p, sp.setting, sp.text, sp.x, sp.y)
 		}
 		if sp.inverse {
-			p.invert(sp.ink)
+			p.fill(sp.ink, inverted)
 		}
 		ink = ink.Union(sp.ink)
 		if sp.underline {
 			bar := t.underline(sp)
-			p.fill(bar, true)
+			p.fill(bar, black)
 			ink = ink.Union(bar)
 		}
-		if text != "" {
-			text += " "
-		}
-		text += sp.text
-		if sp.span.cap == 0 && sp.span.scale == 0 && sp.blank == 0 && (height == 0 || sp.setting.cap < height) {
-			height = sp.setting.cap
-		}
 	}
-	p.runs = append(p.runs, run{slot: l.slot, text: text, box: l.box, ink: ink, cap: height})
+	p.runs = append(p.runs, run{slot: l.slot, box: l.box, ink: ink, spans: spans})
 }
 
 // write stamps the characters of a text with the pen at x on the baseline y.
 func (t *setter) write(p *Picture, s setting, text string, x, y int) {
+	set := t.fonts.set(s)
 	for _, r := range text {
-		g := t.fonts.glyph(s, r)
+		g := set.glyph(r)
 		if g.width > 0 {
 			p.stamp(g, x+g.left, y+g.top)
 		}

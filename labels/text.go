@@ -14,14 +14,14 @@ const longestField = 400
 // CharacterError says that a character of a field cannot be drawn. Nothing has been drawn then.
 type CharacterError struct {
 	Field     string // "family name"
-	Character rune   // 0 when it is about the length of the whole
-	Position  int    // counted in characters from 1
+	Character rune
+	Position  int    // counted in characters from 1; 0 when it is about the length of the whole
 	Detail    string // why, and what to do
 }
 
 // Error is a sentence for people; it names the character and holds nothing else of the field.
 func (e *CharacterError) Error() string {
-	if e.Character == 0 {
+	if e.Position == 0 {
 		return e.Field + ": " + e.Detail
 	}
 	if unicode.IsGraphic(e.Character) && !unicode.Is(unicode.Mn, e.Character) {
@@ -61,7 +61,7 @@ func prepare(field, text string) (string, error) {
 			return &CharacterError{Field: field, Character: r, Position: position, Detail: detail}
 		}
 		switch {
-		case r == utf8.RuneError, r == 0:
+		case r == utf8.RuneError:
 			return "", fail("it stands for text lost in a conversion; enter the field again")
 		case unicode.IsControl(r):
 			return "", fail("a control character cannot be printed; enter the field again")

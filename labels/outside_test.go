@@ -1,0 +1,49 @@
+package labels_test
+
+import (
+	"bytes"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
+
+// program finds a program from outside that checks ours. Where it is not installed the test is skipped, and said so,
+// but fails when POTTRAIL_NOTHING_SKIPS=1 is set.
+func program(t *testing.T, name, from string) string {
+	t.Helper()
+	path, err := exec.LookPath(name)
+	if err == nil {
+		return path
+	}
+	if os.Getenv("POTTRAIL_NOTHING_SKIPS") == "1" {
+		t.Fatalf("%s is not installed (Debian: %s), and nothing may be skipped", name, from)
+	}
+	t.Skipf("%s is not installed (Debian: %s): an outside check is left out", name, from)
+	return ""
+}
+
+// readByDmtx reads the one Data Matrix in a picture file with dmtx-utils.
+func readByDmtx(t *testing.T, dmtxread, file string) string {
+	t.Helper()
+	// -N1: one symbol is enough; -m2000: at most two seconds. Exit status 1 is "nothing found".
+	out, err := exec.CommandContext(t.Context(), dmtxread, "-N1", "-m2000", file).Output()
+	require.NoErrorf(t, err, "dmtxread found no symbol in %s", filepath.Base(file))
+	return strings.TrimRight(string(out), "\n")
+}
+
+func write(t *testing.T, name string, content func(b *bytes.Buffer) error) string {
+	t.Helper()
+	var b bytes.Buffer
+	require.NoError(t, content(&b))
+	file := filepath.Join(t.TempDir(), name)
+	require.NoError(t, os.WriteFile(file, b.Bytes(), 0o600))
+	return file
+}
+
+// asError is errors.As for one type, for switches.
+func asError[E error](err error, target *E) bool { return errors.As(err, target) }
