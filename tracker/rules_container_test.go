@@ -92,6 +92,16 @@ func TestTheContainerMustServeTheStudies(t *testing.T) {
 		{"the pot was not used", plan("A", "formalin", "flow"), func(s *story) {
 			s.at("15:52").record(&tracker.ProcedureEnded{Outcome: "partly", Unused: []string{"A"}}, "case")
 		}, []string{"Fri 6 Mar 09:00:00 now A", "Fri 6 Mar 15:52:00 -"}},
+		{"nothing was done", plan("A", "formalin", "flow"), func(s *story) {
+			s.at("15:52").record(&tracker.ProcedureEnded{Outcome: "not-done"}, "case")
+		}, []string{"Fri 6 Mar 09:00:00 now A", "Fri 6 Mar 15:52:00 -"}},
+		{"said to be not done, but a piece was taken", plan("A", "formalin", "flow"), func(s *story) {
+			s.at("15:42").taken("A01")
+			s.at("15:52").record(&tracker.ProcedureEnded{Outcome: "not-done"}, "case")
+		}, []string{"Fri 6 Mar 09:00:00 now A"}},
+		{"done, and the pot is not said to be unused", plan("A", "formalin", "flow"), func(s *story) {
+			s.at("15:52").record(&tracker.ProcedureEnded{Outcome: "done"}, "case")
+		}, []string{"Fri 6 Mar 09:00:00 now A"}},
 		{"an answer is no right medium", plan("A", "formalin", "flow"), func(s *story) {
 			s.at("15:52").answered(tracker.FlagContainerWrong, "A")
 		}, []string{"Fri 6 Mar 09:00:00 now A"}},
@@ -128,7 +138,8 @@ func TestTheContainerFlagNamesStudyAndMediumAndSinceWhen(t *testing.T) {
 	s = newStory(t)
 	s.opened(plan("A", "formalin", "histology"))
 	s.at("14:00").amended(tracker.CaseAmended{Pots: []tracker.PlannedPot{plan("A", "formalin", "histology", "flow")}})
-	require.Equal(t, s.instant("14:00"), s.flag(tracker.FlagContainerWrong, "A", "14:01").Since.In(london), "true since the request was changed")
+	s.at("14:10").amended(tracker.CaseAmended{Pots: []tracker.PlannedPot{plan("A", "formalin", "karyotype", "histology", "flow")}})
+	require.Equal(t, s.instant("14:00"), s.flag(tracker.FlagContainerWrong, "A", "14:11").Since.In(london), "true since the request was changed")
 
 	s = newStory(t)
 	s.opened(plan("A", "formalin", "histology"))

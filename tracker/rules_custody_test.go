@@ -45,6 +45,29 @@ func TestAScanMustFollowTheOneBefore(t *testing.T) {
 			s.at("18:00").porter().handed("van", "A")
 			s.at("18:30").by("nurse.osei", "room-2").handed("fridge", "A")
 		}, []string{}},
+		{"back in the clinic by a clock two minutes fast", func(s *story) {
+			s.at("16:30").porter().handed("van", "A")
+			s.at("17:40").lab().handed("lab-reception", "A")
+			s.at("17:42").by("nurse.osei", "room-2").handed("fridge", "A")
+		}, []string{}},
+		{"back in the clinic after it was refused", func(s *story) {
+			s.at("16:30").porter().handed("van", "A")
+			s.at("17:40").lab().handed("lab-reception", "A")
+			s.at("17:45").refused("A", "unlabelled")
+			s.at("18:30").by("nurse.osei", "room-2").handed("fridge", "A")
+		}, []string{}},
+		{"back in the clinic before it was refused", func(s *story) {
+			s.at("16:30").porter().handed("van", "A")
+			s.at("17:40").lab().handed("lab-reception", "A")
+			s.at("18:30").by("nurse.osei", "room-2").handed("fridge", "A")
+			s.at("18:40").lab().refused("A", "unlabelled")
+		}, []string{"Fri 6 Mar 18:30:00 watch A", "Fri 6 Mar 20:30:00 today A"}},
+		{"back in the clinic, and at the laboratory again", func(s *story) {
+			s.at("16:30").porter().handed("van", "A")
+			s.at("17:40").lab().handed("lab-reception", "A")
+			s.at("18:30").by("nurse.osei", "room-2").handed("fridge", "A")
+			s.at("19:00").lab().handed("lab-reception", "A")
+		}, []string{"Fri 6 Mar 18:30:00 watch A", "Fri 6 Mar 19:00:00 -"}},
 		{"scanned after it was thrown away", func(s *story) {
 			s.at("16:30").porter().handed("van", "A")
 			s.at("17:00").discarded("A")
@@ -54,6 +77,15 @@ func TestAScanMustFollowTheOneBefore(t *testing.T) {
 			s.at("16:30").porter().handed("van", "A")
 			s.at("16:30").by("nurse.lund", "hatch-1").handed("hatch", "A")
 		}, []string{"Fri 6 Mar 16:30:00 watch A", "Fri 6 Mar 18:30:00 today A"}},
+		{"by two people at the same moment", func(s *story) {
+			s.at("16:30").porter().handed("van", "A")
+			s.at("16:30").by("porter.rudd", "phone-2").handed("van", "A")
+		}, []string{"Fri 6 Mar 16:30:00 watch A", "Fri 6 Mar 18:30:00 today A"}},
+		{"twice by the same person at the same moment", func(s *story) {
+			s.at("16:30").porter().handed("van", "A")
+			s.handed("van", "A")
+		}, []string{}},
+		{"collected two minutes before its first piece, by another clock", func(s *story) { s.at("15:40").porter().handed("van", "A") }, []string{}},
 		{"collected before its first piece was taken", func(s *story) { s.at("15:30").porter().handed("van", "A") },
 			[]string{"Fri 6 Mar 15:42:00 watch A", "Fri 6 Mar 17:30:00 today A"}},
 		{"a piece was taken into a pot that was at the laboratory", func(s *story) {
@@ -91,6 +123,17 @@ func TestAScanMustFollowTheOneBefore(t *testing.T) {
 	require.Equal(t, s.instant("19:40"), f.Due.In(london))
 	require.Contains(t, f.Text, "17:40")
 	require.Equal(t, "coordinator", f.Who)
+}
+
+func TestAScanOfTheCaseSaysNothingOfPotsThatHoldNothing(t *testing.T) {
+	s := newStory(t)
+	s.opened(plan("A", "formalin", "histology"), plan("B", "rpmi", "flow"))
+	s.at("15:42").taken("A01")
+	s.potted("A01")
+	s.at("15:50").sealed("A", "nurse.lund", 1)
+	s.at("15:56").cleared()
+	s.at("17:40").lab().handed("lab-reception", "case")
+	require.Equal(t, []string{"watch custody-broken A"}, s.flags("case", "17:40"))
 }
 
 // where says at which place a pot is, and in which bag.

@@ -199,6 +199,9 @@ func TestAPotThatWasNotUsedIsNotMissedWhenTheCaseChangesHands(t *testing.T) {
 	s.at("16:30").by("porter.hale", "phone-1").handed("hatch", "case")
 	require.Empty(t, s.course(tracker.FlagReadBackMissing))
 	require.Empty(t, s.flags("case", "18:40"))
+	s.at("16:40").handed("hatch", "B")
+	require.Equal(t, []string{"Fri 6 Mar 16:40:00 watch B", "Fri 6 Mar 18:40:00 today B"}, s.course(tracker.FlagReadBackMissing),
+		"scanned itself, it did leave the room")
 }
 
 func TestPiecesReadAloudMustBeThosePotted(t *testing.T) {

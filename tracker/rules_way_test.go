@@ -80,6 +80,8 @@ func TestAPotMustBeAtTheLaboratoryAWorkingDayLater(t *testing.T) {
 	require.Contains(t, f.Text, "1 working day")
 	require.Contains(t, f.Remedy, "porter.hale", "who had it last")
 	require.Contains(t, f.Remedy, "16:30")
+	f = roomDone(t).flag(tracker.FlagNotAtLab, "A", "2026-03-09 15:42")
+	require.Contains(t, f.Remedy, s.rules.Protocol().Places["room-2"].Name, "nobody had it: where it was taken")
 }
 
 // Working days of England and Wales 2026. Source: gov.uk list of bank holidays (reference on working days, sections 10.1
@@ -277,6 +279,24 @@ func TestPiecesCountedAreThoseSent(t *testing.T) {
 	}
 	require.Equal(t, "operator, laboratory", f.Who)
 	require.Equal(t, s.instant("18:00"), f.Since.In(london))
+}
+
+func TestAPotWhosePiecesNobodyRecordedIsCountedAgainstWhatWasReadAloud(t *testing.T) {
+	tests := []struct {
+		aloud, counted int // -1: not read aloud
+		want           []string
+	}{
+		{2, 2, []string{}},
+		{2, 1, []string{"Fri 6 Mar 18:00:00 today A"}},
+		{-1, 1, []string{}},
+	}
+	for _, tt := range tests {
+		s := newStory(t)
+		s.opened(plan("A", "formalin", "histology"))
+		s.at("15:50").sealed("A", "nurse.lund", tt.aloud)
+		s.at("18:00").lab().counted("A", tt.counted)
+		require.Equal(t, tt.want, s.course(tracker.FlagPiecesDiffer), "%d read aloud, %d counted", tt.aloud, tt.counted)
+	}
 }
 
 func TestAPieceWithoutATimeMayOrMayNotBeInThePot(t *testing.T) {
