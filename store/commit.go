@@ -220,7 +220,7 @@ func (l *Ledger) commit(puts []put) (err error) {
 
 func isFull(err error) bool {
 	return errors.Is(err, berrors.ErrMaxSizeReached) || full(err) ||
-		strings.HasPrefix(err.Error(), "file resize error") // bbolt hides the cause; nothing was written yet
+		strings.HasPrefix(err.Error(), "file resize error") && fullText(err.Error()) // bbolt hides the cause; nothing was written yet
 }
 
 // apply makes the changes; puts of one bucket stand together.

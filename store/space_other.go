@@ -7,3 +7,6 @@ func freeBytes(string) (n int64, ok bool) { return 0, false }
 
 // full reports whether an error of the system means that there is no space.
 func full(error) bool { return false }
+
+// fullText is full for an error of which only the text is left.
+func fullText(string) bool { return false }

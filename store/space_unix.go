@@ -5,6 +5,7 @@ package store
 import (
 	"errors"
 	"path/filepath"
+	"strings"
 
 	"golang.org/x/sys/unix"
 )
@@ -21,4 +22,9 @@ func freeBytes(path string) (n int64, ok bool) {
 // full reports whether an error of the system means that there is no space, by disk, quota or limit.
 func full(err error) bool {
 	return errors.Is(err, unix.ENOSPC) || errors.Is(err, unix.EDQUOT) || errors.Is(err, unix.EFBIG)
+}
+
+// fullText is full for an error of which only the text is left.
+func fullText(text string) bool {
+	return strings.HasSuffix(text, unix.ENOSPC.Error()) || strings.HasSuffix(text, unix.EDQUOT.Error()) || strings.HasSuffix(text, unix.EFBIG.Error())
 }

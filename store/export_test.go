@@ -1,0 +1,49 @@
+package store
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+
+	bolt "go.etcd.io/bbolt"
+)
+
+// SetFree makes the disk look as if it had so many bytes left; less than none means that nobody knows.
+func (l *Ledger) SetFree(free func() (int64, bool)) { l.free = free }
+
+// Spoil changes the file behind the ledger's back.
+func (l *Ledger) Spoil(change func(tx *bolt.Tx) error) error { return l.db.Update(change) }
+
+// AgeSnapshots makes a file look as if an earlier fold had written it.
+func AgeSnapshots(path string) error {
+	db, err := bolt.Open(path, 0o600, nil)
+	if err != nil {
+		return err
+	}
+	err = db.Update(func(tx *bolt.Tx) error {
+		things := tx.Bucket([]byte(inThings.String()))
+		var keys, values [][]byte
+		err := things.ForEach(func(key, value []byte) error {
+			if _, mark, _, ok := splitThingKey(key); ok && mark == snapshotMark {
+				keys, values = append(keys, bytes.Clone(key)), append(values, bytes.Clone(value))
+			}
+			return nil
+		})
+		for i := range keys {
+			binary.BigEndian.PutUint16(values[i], foldVersion+1)
+			err = errors.Join(err, things.Put(keys[i], append(values[i][:snapshotHead:snapshotHead], `{"older":"shape"}`...)))
+		}
+		return errors.Join(err, tx.Bucket([]byte(inMeta.String())).Put([]byte(metaFold), binary.BigEndian.AppendUint32(nil, foldVersion+1)))
+	})
+	return errors.Join(err, db.Close())
+}
+
+// Meta writes one value of the meta bucket of a closed file.
+func Meta(path, key string, value []byte) error {
+	db, err := bolt.Open(path, 0o600, nil)
+	if err != nil {
+		return err
+	}
+	err = db.Update(func(tx *bolt.Tx) error { return tx.Bucket([]byte(inMeta.String())).Put([]byte(key), value) })
+	return errors.Join(err, db.Close())
+}
