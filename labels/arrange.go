@@ -115,7 +115,7 @@ func arrangePot(l Layout, c Content) sheet {
 			},
 		}},
 		{name: "letter", box: box{w - edge - letterWidth, 7.6, letterWidth, 6}, lines: one([]span{{text: c.Code.Name().Letter(), face: bold}}), cap: 3.75, least: 3, align: right},
-		{name: "medium", box: box{edge, 13.15, beside, 3.1}, lines: [][]span{medium(bold), medium(plain)}, cap: 2.25, least: 1.625},
+		{name: "medium", box: box{edge, 13.15, beside, 3.1}, lines: [][]span{medium(bold), medium(plain)}, cap: 2.25, least: SmallestMM},
 		{name: "printed", box: box{edge, 16.25, beside, 1.95}, lines: printedLines(c), cap: smallWord, least: smallWord},
 		{name: "taken", box: box{edge, 18.3, beside, foot - 18.4}, lines: one(taken), cap: 1.75, least: SmallestMM, low: true},
 		{name: "code", box: box{edge, foot, beside, 3.0}, lines: one(codeSpans(c)), cap: 2.25, least: MinRequiredMM},
