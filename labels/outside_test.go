@@ -10,21 +10,15 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"github.com/pottrail/pottrail/testdata/outside"
 )
 
-// program finds a program from outside that checks ours. Where it is not installed the test is skipped, and said so,
-// but fails when POTTRAIL_NOTHING_SKIPS=1 is set.
+// program finds a program from outside that checks ours; from is the Debian package that has it.
 func program(t *testing.T, name, from string) string {
 	t.Helper()
-	path, err := exec.LookPath(name)
-	if err == nil {
-		return path
-	}
-	if os.Getenv("POTTRAIL_NOTHING_SKIPS") == "1" {
-		t.Fatalf("%s is not installed (Debian: %s), and nothing may be skipped", name, from)
-	}
-	t.Skipf("%s is not installed (Debian: %s): an outside check is left out", name, from)
-	return ""
+	require.Contains(t, outside.Packages(), from)
+	return outside.Need(t, name)
 }
 
 // readByDmtx reads the one Data Matrix in a picture file with dmtx-utils.
