@@ -29,7 +29,7 @@ func (w *world) invitePeople() {
 		}
 		ch := c.chance(w, 40)
 		parts := oneOf(ch, familyParts()...)
-		c.person = Person{Clinic: c.clinic.Key, Ref: fmt.Sprintf("p-%016x%016x", ch.Uint64(), ch.Uint64()), Family: oneOf(ch, parts[0]...) + oneOf(ch, parts[1]...),
+		c.person = Person{Clinic: c.clinic.Key, Ref: fmt.Sprintf("%016x%016x", ch.Uint64(), ch.Uint64()), Family: oneOf(ch, parts[0]...) + oneOf(ch, parts[1]...),
 			Given: oneOf(ch, givenNames()...), Born: w.born(c, ch), Address: fmt.Sprintf("%d %s %s", ch.number(1, 140), oneOf(ch, "Cockle", "Samphire", "Withy", "Glebe", "Tollgate"),
 				oneOf(ch, "Row", "Lane", "Terrace", "Hill"))}
 		for c.person.Record == "" || numbers[c.person.Record] {

@@ -100,10 +100,10 @@ func (w *world) recent() time.Time {
 // back is the nth working day before the recent one.
 func (w *world) back(n int) time.Time { return w.days.working(w.recent(), -n) }
 
-// lastShort is the last day before a day off on which the lists are over at now; n more go further back.
+// lastShort is the last day before two or more days off on which the lists are over at now; n more go further back.
 func (w *world) lastShort(n int) time.Time {
 	for day := w.days.midnight(w.now); ; day = w.days.midnight(day.AddDate(0, 0, -1)) {
-		if w.days.calendar.Working(day) && w.days.short(day) && w.now.After(w.days.at(day, hm(17, 0))) {
+		if w.days.calendar.Working(day) && w.days.working(day, 1).Sub(day) > 60*time.Hour && w.now.After(w.days.at(day, hm(17, 0))) {
 			if n == 0 {
 				return day
 			}
@@ -190,12 +190,6 @@ func (w *world) number() {
 		}
 	}
 	w.courses = slices.DeleteFunc(w.courses, func(c *course) bool { return c.opened.After(w.now) })
+	// What is not packed yet keeps its times: the pots that wait for it are written up to now.
 	w.bags = slices.DeleteFunc(w.bags, func(b *bag) bool { return b.packed.After(w.now) })
-	for _, c := range w.courses {
-		for _, p := range c.pots {
-			if p.bag != nil && p.bag.packed.After(w.now) {
-				p.bag = nil
-			}
-		}
-	}
 }

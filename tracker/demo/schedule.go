@@ -6,8 +6,11 @@ import (
 	"github.com/pottrail/pottrail/tracker"
 )
 
-// An ordinary answer is out before this share, in hundredths, of its target's span has passed: at 80 it would be watched.
-const inGoodTime = 74
+// Shares of a target's span, in hundredths. An ordinary answer is out before the first; from the second on it is watched.
+const (
+	inGoodTime = 74
+	noticed    = 80
+)
 
 // before is the latest instant of good time for a target.
 func before(start, target time.Time) time.Time {
@@ -42,8 +45,11 @@ func (s *scribe) mainDue() time.Time {
 		return s.days.office(target.Add(c.twist.late))
 	}
 	wait := oneOf(ch, 2, 3, 3, 3, 4, 4, 4, 5, 5, 6)
-	if c.ask.priority != "routine" {
+	switch c.ask.priority {
+	case "urgent":
 		wait = oneOf(ch, 1, 2, 2, 2, 3, 3)
+	case "next-day":
+		wait = 2 // after the provisional answer, before its telling is missed
 	}
 	ready := p.opened
 	if p.leaves.After(ready) {
@@ -95,6 +101,9 @@ func (s *scribe) dueAt(a answer, main time.Time) time.Time {
 		return s.days.at(s.days.working(p.received.AddDate(0, 0, 27), 0), hm(11, 30)).Add(ch.between(0, 3*time.Hour))
 	case dueSameDay:
 		at := p.received.Add(ch.between(2*time.Hour, 4*time.Hour))
+		if last := s.days.at(p.received, hm(17, 10)); at.After(last) && p.opened.Add(10*time.Minute).Before(last) {
+			at = last.Add(-ch.between(0, 8*time.Minute))
+		}
 		if at.Before(p.opened.Add(10*time.Minute)) || s.days.of(at) > hm(17, 15) {
 			at = s.days.at(s.days.working(p.received, 1), hm(9, 50)).Add(ch.between(0, 20*time.Minute))
 		}

@@ -10,17 +10,16 @@ import (
 // answers records results, their reading, the meeting, the telling and the end.
 func (s *scribe) answers() {
 	c := s.c
-	if c.live || c.twist.missing || c.twist.lost && !c.twist.settled || c.twist.refused != "" && !c.twist.settled || c.pots[0].bag == nil {
+	if c.live || c.twist.lost && !c.twist.settled || c.twist.refused != "" && !c.twist.settled || c.pots[0].bag == nil {
 		return
 	}
 	main := s.mainDue()
 	if c.twist.noResult {
-		s.overdue()
+		s.overdue(c.pots[0])
 		return
 	}
-	if c.twist.late > 0 {
-		p := c.pots[0]
-		s.wrong(c.pot(p), tracker.FlagResultOverdue, p.received.Add(8*24*time.Hour+time.Hour), main, "a result came after its target")
+	if c.twist.missing {
+		s.overdue(c.pots[1])
 	}
 	c.final = main
 	results := s.issue(main)
@@ -28,7 +27,7 @@ func (s *scribe) answers() {
 	ch := c.chance(s.world, 20)
 	talked := s.discuss(results, ch)
 	done := s.tell(results, talked, ch)
-	s.close(results, done, ch)
+	s.close(done, ch)
 }
 
 // issue records the results and who reads them.
@@ -36,7 +35,7 @@ func (s *scribe) issue(main time.Time) []*issued {
 	c := s.c
 	var results []*issued
 	for i, a := range c.ask.answers {
-		if c.twist.relabel && slices.Contains(a.pots, "B") {
+		if (c.twist.relabel || c.twist.missing) && slices.Contains(a.pots, "B") {
 			continue
 		}
 		ch := c.chance(s.world, 30+uint64(i))
@@ -53,6 +52,9 @@ func (s *scribe) issue(main time.Time) []*issued {
 		e.Entered = tracker.EnteredMessage
 		r := &issued{answer: a, id: e.ID, at: at}
 		results = append(results, r)
+		if a.stage == tracker.StageFinal && a.due != dueSlow { // that one has a target of its own
+			s.tardy(a, at)
+		}
 		if a.due == dueMain && i == 0 && c.ask.added {
 			s.do(at.Add(10*time.Minute), c.operator, s.desk(), &tracker.StudiesAdded{Studies: []string{"receptors"}}, named(c.pot(c.pots[0]))...)
 		}
@@ -69,13 +71,29 @@ func (s *scribe) issue(main time.Time) []*issued {
 	return results
 }
 
-// overdue has no result come at all; of routine ones the coordinator asks.
-func (s *scribe) overdue() {
+// tardy notes a final answer that comes so near its target or after it that it was watched: on purpose, or over holidays.
+func (s *scribe) tardy(a answer, at time.Time) {
 	c := s.c
-	p := c.pots[0]
+	what := "a result came near its target, over days off"
+	if c.twist.late > 0 {
+		what = "a result came after its target"
+	}
+	for _, p := range c.pots {
+		if p.unused || len(a.pots) > 0 && !slices.Contains(a.pots, p.plan.Pot) {
+			continue
+		}
+		if notice := p.received.Add(s.answerBy(p.received).Sub(p.received) / 100 * noticed); at.After(notice) {
+			s.wrong(c.pot(p), tracker.FlagResultOverdue, notice, at, what)
+		}
+	}
+}
+
+// overdue has no result come at all for a pot; of routine ones the coordinator asks.
+func (s *scribe) overdue(p *coursePot) {
+	c := s.c
 	target := s.answerBy(p.received)
-	s.wrong(c.pot(p), tracker.FlagResultOverdue, p.received.Add(target.Sub(p.received)/100*81), time.Time{}, "no result, past its target")
-	if c.ask.priority == "routine" {
+	s.wrong(c.pot(p), tracker.FlagResultOverdue, p.received.Add(target.Sub(p.received)/100*noticed), time.Time{}, "no result, past its target")
+	if c.twist.noResult && c.ask.priority == "routine" {
 		at := s.days.at(s.days.working(target, 1), hm(9, 35))
 		s.do(at, c.clinic.desk, s.desk(), &tracker.ChaseLogged{Asked: "Where is " + s.number + "?", Answer: "Cut again, with the second reader.",
 			Next: s.days.at(s.days.working(at, 2), hm(9, 30)), Level: 1}, named(c.pot(p))...)
@@ -155,7 +173,7 @@ func (s *scribe) tell(results []*issued, talked time.Time, ch chance) (last time
 	for _, r := range results {
 		switch {
 		case r.answer.due == dueSameDay: // the final is told
-		case r.answer.due == dueMain || r.answer.due == dueAddendum || !r.seen.After(told):
+		case r.answer.due == dueMain || r.answer.due == dueAddendum || !r.seen.After(told) && told.Before(s.days.calendar.AddWorkingDays(r.seen, 2)):
 			together = append(together, r.id)
 		default:
 			at := s.days.office(r.seen.Add(ch.between(time.Hour, 6*time.Hour)))
@@ -175,9 +193,9 @@ func later(a, b time.Time) time.Time {
 }
 
 // close ends the case when nothing more is owed.
-func (s *scribe) close(results []*issued, done time.Time, ch chance) {
+func (s *scribe) close(done time.Time, ch chance) {
 	c := s.c
-	if done.IsZero() {
+	if done.IsZero() || c.twist.missing {
 		return
 	}
 	at := s.days.at(s.days.working(done, ch.number(1, 4)), hm(9, 10)).Add(ch.between(0, 6*time.Hour))

@@ -203,8 +203,7 @@ func (s *scribe) seal() {
 			s.readBackAgain(p, item, count)
 		case c.twist.stray > 0:
 			s.findStray(p, item, count)
-			fewer := count - 1
-			sealed.Pieces = &fewer
+			sealed.Pieces = nil // nobody counted: else the core would have been missed
 		case c.twist.miscount:
 			more := count + 1
 			wrong := s.do(p.sealed.Add(-40*time.Second), c.nurse, c.room, &tracker.PotSealed{ReadBackWith: c.second, Pieces: &more}, item)

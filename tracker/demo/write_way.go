@@ -85,7 +85,7 @@ func (w *world) writeBag(b *bag) {
 		}
 		found = append(found, n)
 	}
-	w.add(b.packed.Add(-35*time.Second), key, b.porter, "hatch-"+b.porter, &tracker.LabelPrinted{Copy: '1'}, named(b.name)...)
+	w.add(b.packed.Add(-35*time.Second), key, b.porter, "hatch", &tracker.LabelPrinted{Copy: '1'}, named(b.name)...)
 	w.add(b.packed, key, b.porter, phone(b.porter), &tracker.BagPacked{Pots: packed}, label)
 	count := len(packed)
 	cold := 5.0
