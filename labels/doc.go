@@ -8,8 +8,10 @@
 //
 //   - The symbol is a Data Matrix (ISO/IEC 16022, ECC 200) that holds the code and nothing else. Each module is the
 //     same whole number of dots, at least [MinModuleMM] wide, with [QuietModules] modules of white on every side.
-//   - Required words are never set smaller than [MinRequiredMM], never cut at the label's edge, and never left out: a
-//     label that cannot hold them is a [FitError], and nothing is drawn by halves.
+//   - Name, second identifier and code have capitals of [MinRequiredMM] at least, all other words of [SmallestMM].
+//     Nothing required is cut at the label's edge or left out: a long name is shortened by a stated rule, and a label
+//     that still cannot hold what it must is a [FitError], with nothing drawn by halves. Left out for want of room are
+//     only the studies, a slide's organ, and on a pot the national number where the record number stands.
 //   - A character that cannot be drawn rightly is a [CharacterError] before anything is drawn; there is no empty box in
 //     its place.
 //   - The same layout, content and options give the same dots.
