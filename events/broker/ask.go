@@ -46,6 +46,7 @@ const asking = 64
 
 // Answerer is the running micro service.
 type Answerer struct {
+	conn    *nats.Conn
 	service micro.Service
 	handle  AskHandler
 	log     *slog.Logger
@@ -58,7 +59,7 @@ type Answerer struct {
 // ServeQuestions runs the service with one endpoint for each sort of question. Version is that of the program, as
 // "1.2.3". The log may be nil.
 func ServeQuestions(conn *nats.Conn, version string, whats []string, handle AskHandler, log *slog.Logger) (*Answerer, error) {
-	a := &Answerer{handle: handle, log: log, places: make(chan struct{}, asking)}
+	a := &Answerer{conn: conn, handle: handle, log: log, places: make(chan struct{}, asking)}
 	if a.log == nil {
 		a.log = slog.New(slog.DiscardHandler)
 	}
@@ -94,31 +95,42 @@ func (a *Answerer) take(what string, request micro.Request) {
 func (a *Answerer) answer(what string, request micro.Request) error {
 	clinic := events.SubjectClinic(request.Subject())
 	if err := tracker.CheckClinic(clinic); err != nil {
-		return refuse(request, &AskError{Status: 400, Code: string(tracker.ReasonClinic), Field: "subject", Text: "The subject names no clinic: " + err.Error() + "."})
+		return a.refuse(request, &AskError{Status: 400, Code: string(tracker.ReasonClinic), Field: "subject", Text: "The subject names no clinic: " + err.Error() + "."})
 	}
 	answer, err := a.handle(a.ctx, Question{Clinic: clinic, What: what, Request: request.Data()})
 	var told *AskError
 	switch {
 	case errors.As(err, &told):
-		return refuse(request, told)
+		return a.refuse(request, told)
 	case err != nil:
 		a.log.Error("a question failed", "subject", request.Subject(), "error", err)
-		return refuse(request, &AskError{Status: 500, Code: "internal", Text: "pottrail failed at this; its log says more."})
+		return a.refuse(request, &AskError{Status: 500, Code: "internal", Text: "pottrail failed at this; its log says more."})
+	case int64(len(answer)) > a.conn.MaxPayload():
+		return a.refuse(request, &AskError{Status: 413, Code: string(events.CodeTooLarge), Text: "The answer is too long for one message; ask for less with the filters."})
 	}
-	err = request.Respond(answer)
-	if errors.Is(err, nats.ErrMaxPayload) {
-		return refuse(request, &AskError{Status: 413, Code: string(events.CodeTooLarge), Text: "The answer is too long for one message; ask for less with the filters."})
-	}
-	return err
+	return a.send(request, &nats.Msg{Data: answer})
 }
 
-// refuse sends the same JSON as HTTP does, and the service's own error headers.
-func refuse(request micro.Request, e *AskError) error {
+// refuse sends the same JSON as HTTP does, and the error headers of micro services.
+func (a *Answerer) refuse(request micro.Request, e *AskError) error {
 	body, err := json.Marshal(map[string]*AskError{"error": e})
 	if err != nil {
 		return err
 	}
-	return request.Error(strconv.Itoa(e.Status), e.Text, body)
+	return a.send(request, &nats.Msg{Data: body, Header: nats.Header{
+		micro.ErrorCodeHeader: []string{strconv.Itoa(e.Status)},
+		micro.ErrorHeader:     []string{e.Text},
+	}})
+}
+
+// send answers over the connection and not through the request: the service looks at its request once the handler has
+// returned, which is before ours has answered.
+func (a *Answerer) send(request micro.Request, msg *nats.Msg) error {
+	msg.Subject = request.Reply()
+	if msg.Subject == "" {
+		return nil // nobody waits for it
+	}
+	return a.conn.PublishMsg(msg)
 }
 
 // Stop takes no more questions and waits for those under way, as long as the context allows; after that the handlers'

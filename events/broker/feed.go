@@ -26,7 +26,8 @@ type feed struct {
 
 	flush    chan chan struct{}
 	waiting  []chan struct{} // flushes that the next pause answers
-	position atomic.Uint64 // of the last message that the stream has acknowledged
+	lostIn   uint64          // epoch in which the stream's folder was found gone, 0 when it was not
+	position atomic.Uint64   // of the last message that the stream has acknowledged
 	restarts atomic.Uint64
 }
 
@@ -94,14 +95,17 @@ func (f *feed) run(ctx context.Context) {
 
 // session resumes and publishes until something is wrong with the stream; it never returns nil.
 func (f *feed) session(ctx context.Context, deleted <-chan *nats.Msg) error {
-	if err := f.server.heal(f.log); err != nil {
+	now, err := f.server.heal(f.log, f.lostIn)
+	if err != nil {
 		return err
 	}
+	f.lostIn = 0
 	last, err := f.begin(ctx)
 	if err != nil {
 		return err
 	}
 	drain(deleted) // of what begin did itself, and of what it has repaired
+	dir := seen(f.server.streamDir(f.config.Name))
 	w := window{js: f.js, last: last, max: f.window, acknowledged: &f.position}
 	for {
 		changed := f.source.changed()
@@ -110,12 +114,13 @@ func (f *feed) session(ctx context.Context, deleted <-chan *nats.Msg) error {
 			return err
 		}
 		if len(batch) == 0 {
-			if err := f.idle(ctx, &w, changed, deleted); err != nil {
+			if err := f.idle(ctx, &w, changed, deleted, now.over); err != nil {
 				return err
 			}
 			continue
 		}
-		if f.server.storeLost() {
+		if now.top.lost() || dir.lost() {
+			f.lostIn = now.number
 			return errStoreLost
 		}
 		for _, out := range batch {
@@ -150,7 +155,7 @@ func (f *feed) begin(ctx context.Context) (last uint64, err error) {
 
 // idle waits until everything is acknowledged and then for more to publish. Whoever waited for a flush before the
 // source was last asked has what it wanted by then.
-func (f *feed) idle(ctx context.Context, w *window, changed <-chan struct{}, deleted <-chan *nats.Msg) error {
+func (f *feed) idle(ctx context.Context, w *window, changed <-chan struct{}, deleted <-chan *nats.Msg, over <-chan struct{}) error {
 	if err := w.settle(ctx, 0); err != nil {
 		return err
 	}
@@ -164,6 +169,8 @@ func (f *feed) idle(ctx context.Context, w *window, changed <-chan struct{}, del
 	case <-changed:
 	case <-deleted:
 		return errDeleted
+	case <-over:
+		return errStoreLost
 	case done := <-f.flush:
 		f.waiting = append(f.waiting, done) // asks the source once more
 	}

@@ -7,7 +7,10 @@ import (
 
 // serverLog passes the server's warnings and errors on. Its notices are about itself and would drown ours; subjects
 // and names of clients are all that its lines hold of ours, never a message.
-type serverLog struct{ log *slog.Logger }
+type serverLog struct {
+	log   *slog.Logger
+	fatal chan string // the first thing that keeps the server from running
+}
 
 func (*serverLog) Noticef(string, ...any) {}
 func (*serverLog) Debugf(string, ...any)  {}
@@ -21,4 +24,11 @@ func (l *serverLog) Errorf(format string, v ...any) {
 	l.log.Error("NATS server", "says", fmt.Sprintf(format, v...))
 }
 
-func (l *serverLog) Fatalf(format string, v ...any) { l.Errorf(format, v...) }
+// Fatalf is how the server says that it cannot go on, such as an address in use. It must not end our process.
+func (l *serverLog) Fatalf(format string, v ...any) {
+	select {
+	case l.fatal <- fmt.Sprintf(format, v...):
+	default:
+		l.Errorf(format, v...)
+	}
+}

@@ -2,6 +2,7 @@ package broker
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"sync"
 	"time"
@@ -74,6 +75,10 @@ func NewPublisher(s *Server, source Source, o PublisherOptions) (*Publisher, err
 	}
 	trailLimits := o.Trail.or(trailDefault(s.options.MaxStore))
 	flagsLimits := o.Flags.or(flagsDefault(s.options.MaxStore))
+	if most := s.options.MaxStore; trailLimits.MaxBytes+flagsLimits.MaxBytes > most {
+		return nil, fmt.Errorf("streams %s and %s may take %d and %d bytes, and the store has %d: lower their limits or raise it",
+			StreamTrail, StreamFlags, trailLimits.MaxBytes, flagsLimits.MaxBytes, most)
+	}
 	trail, err := newFeed(s, o, config(StreamTrail, events.SubjectEvents, trailLimits), &trailSpring{source: source, limits: trailLimits, log: o.Log})
 	if err != nil {
 		return nil, err

@@ -39,12 +39,15 @@ type Recorder struct {
 	cancel  context.CancelFunc
 	places  chan struct{}
 	working sync.WaitGroup
+
+	stopping sync.Once
+	stopped  chan struct{}
 }
 
 // ServeRecord subscribes to the record subject of every clinic. The log takes answers that could not be sent; it may be
 // nil.
 func ServeRecord(conn *nats.Conn, handle RecordHandler, log *slog.Logger) (*Recorder, error) {
-	r := &Recorder{handle: handle, log: log, places: make(chan struct{}, waiting)}
+	r := &Recorder{handle: handle, log: log, places: make(chan struct{}, waiting), stopped: make(chan struct{})}
 	if r.log == nil {
 		r.log = slog.New(slog.DiscardHandler)
 	}
@@ -105,19 +108,26 @@ func (r *Recorder) respond(msg *nats.Msg, answer []byte) {
 // the handlers' context ends.
 func (r *Recorder) Stop(ctx context.Context) {
 	defer r.cancel()
+	r.stopping.Do(r.drain)
+	select {
+	case <-r.stopped:
+	case <-ctx.Done():
+	}
+}
+
+// drain lets the subscription hand over what it has and counts down the handlers.
+func (r *Recorder) drain() {
 	closed := make(chan struct{})
 	r.sub.SetClosedHandler(func(string) { close(closed) })
 	if err := r.sub.Drain(); err != nil {
-		close(closed) // the connection is closed: nothing more comes in
+		r.sub.SetClosedHandler(nil) // the connection is closed: nothing more comes in
+		closed = nil
 	}
-	done := make(chan struct{})
 	go func() {
-		<-closed
+		if closed != nil {
+			<-closed
+		}
 		r.working.Wait()
-		close(done)
+		close(r.stopped)
 	}()
-	select {
-	case <-done:
-	case <-ctx.Done():
-	}
 }

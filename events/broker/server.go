@@ -9,7 +9,6 @@ import (
 	"log/slog"
 	"net"
 	"os"
-	"path/filepath"
 	"strconv"
 	"sync"
 	"time"
@@ -62,12 +61,13 @@ const readyWithin = 30 * time.Second
 type Server struct {
 	options  Options
 	nats     *server.Server
+	log      *serverLog
 	password string // of the connections from inside
 
 	healing sync.Mutex // one restart of JetStream at a time
 	mu      sync.Mutex
 	conns   []*nats.Conn
-	store   os.FileInfo // the JetStream folder as it was made, to know it again
+	epoch   epoch
 }
 
 // insideUser is the user of connections from inside the process; its password is made anew at each start.
@@ -78,6 +78,9 @@ const insideUser = "pottrail-inside"
 func Start(o Options) (*Server, error) {
 	if o.StoreDir == "" {
 		return nil, errors.New("NATS: no folder for the streams is given")
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
 	}
 	o.Name = or(o.Name, "pottrail")
 	o.MaxStore, o.MaxMemory = or(o.MaxStore, defaultMaxStore), or(o.MaxMemory, defaultMaxMemory)
@@ -93,9 +96,8 @@ func Start(o Options) (*Server, error) {
 	if s.nats, err = server.NewServer(opts); err != nil {
 		return nil, fmt.Errorf("NATS: %w", err)
 	}
-	if o.Log != nil {
-		s.nats.SetLogger(&serverLog{log: o.Log}, false, false)
-	}
+	s.log = &serverLog{log: o.Log, fatal: make(chan string, 1)}
+	s.nats.SetLogger(s.log, false, false)
 	s.nats.Start()
 	if err := s.ready(); err != nil {
 		s.nats.Shutdown()
@@ -116,7 +118,7 @@ func or[T comparable](given, otherwise T) T {
 func (s *Server) serverOptions() (*server.Options, error) {
 	o := s.options
 	opts := &server.Options{
-		ServerName: o.Name, DontListen: true, NoSigs: true, NoLog: o.Log == nil,
+		ServerName: o.Name, DontListen: true, NoSigs: true,
 		MaxPayload: maxPayload,
 		JetStream:  true, StoreDir: o.StoreDir, JetStreamDomain: o.Domain,
 		JetStreamMaxStore: o.MaxStore, JetStreamMaxMemory: o.MaxMemory, SyncInterval: o.SyncInterval,
@@ -160,23 +162,21 @@ func loopback(host string) bool {
 }
 
 func (s *Server) ready() error {
-	if !s.nats.ReadyForConnections(readyWithin) {
-		where := "inside the process"
-		if s.options.Listen != "" {
-			where = "on " + s.options.Listen
+	const look = 20 * time.Millisecond
+	for started := time.Now(); !s.nats.ReadyForConnections(look); {
+		select {
+		case why := <-s.log.fatal:
+			return fmt.Errorf("NATS: the server cannot run: %s", why)
+		default:
 		}
-		return fmt.Errorf("NATS: the server is not ready %s after %s; is the address in use?", where, readyWithin)
+		if time.Since(started) > readyWithin {
+			return fmt.Errorf("NATS: the server is not ready after %s", readyWithin)
+		}
 	}
 	if !s.nats.JetStreamEnabled() {
 		return fmt.Errorf("NATS: streams cannot be kept in %s; look at its rights and at the free space", s.options.StoreDir)
 	}
-	info, err := os.Stat(s.storeDir())
-	if err != nil {
-		return fmt.Errorf("NATS: folder of the streams: %w", err)
-	}
-	s.mu.Lock()
-	s.store = info
-	s.mu.Unlock()
+	s.begin()
 	return nil
 }
 
@@ -224,48 +224,4 @@ func (s *Server) Stop(ctx context.Context) {
 	}
 	s.nats.Shutdown()
 	s.nats.WaitForShutdown()
-}
-
-func (s *Server) storeDir() string {
-	return filepath.Join(s.options.StoreDir, server.JetStreamStoreDir)
-}
-
-// storeLost reports whether the folder of the streams was deleted or put in the place of another under the running
-// server, which goes on writing into files that nobody can find any more.
-func (s *Server) storeLost() bool {
-	info, err := os.Stat(s.storeDir())
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return err != nil || !os.SameFile(info, s.store)
-}
-
-// resetStore starts JetStream anew on the folder as it is now.
-func (s *Server) resetStore() error {
-	config := s.nats.JetStreamConfig()
-	if config == nil {
-		config = &server.JetStreamConfig{MaxMemory: s.options.MaxMemory, MaxStore: s.options.MaxStore,
-			SyncInterval: s.options.SyncInterval, Domain: s.options.Domain, Strict: true}
-	}
-	config.StoreDir = s.options.StoreDir // the server puts its own folder under it
-	if err := s.nats.ShutdownJetStream(); err != nil {
-		return fmt.Errorf("NATS: streams whose folder is gone cannot be stopped: %w", err)
-	}
-	if err := os.MkdirAll(s.options.StoreDir, 0o700); err != nil {
-		return fmt.Errorf("NATS: folder of the streams: %w", err)
-	}
-	if err := s.nats.EnableJetStream(config); err != nil {
-		return fmt.Errorf("NATS: streams cannot be started in %s: %w", s.options.StoreDir, err)
-	}
-	return s.ready()
-}
-
-// heal starts JetStream anew if its folder is gone or it gave up. Several feeds may call it at once.
-func (s *Server) heal(log *slog.Logger) error {
-	s.healing.Lock()
-	defer s.healing.Unlock()
-	if s.nats.JetStreamEnabled() && !s.storeLost() {
-		return nil
-	}
-	log.Error("the folder of the streams is gone or unusable; they are made anew", "folder", s.options.StoreDir)
-	return s.resetStore()
 }

@@ -51,19 +51,36 @@ func config(name, subject string, l Limits) jetstream.StreamConfig {
 	}
 }
 
-// ensure makes the stream or brings it to its configuration.
+// ensure makes the stream or brings it to its configuration. One that cannot be brought there, because its folder was
+// made with other limits or by somebody else, is made anew.
 func ensure(ctx context.Context, js jetstream.JetStream, c jetstream.StreamConfig) (jetstream.Stream, error) {
 	stream, err := js.CreateOrUpdateStream(ctx, c)
-	if err != nil {
-		return nil, fmt.Errorf("stream %s: %w", c.Name, err)
+	if err == nil {
+		return stream, nil
 	}
-	return stream, nil
+	var refused *jetstream.APIError
+	if errors.As(err, &refused) && (refused.ErrorCode == insufficientStorage || refused.ErrorCode == invalidConfig) {
+		if _, found := js.Stream(ctx, c.Name); found == nil {
+			return recreate(ctx, js, c)
+		}
+	}
+	return nil, fmt.Errorf("stream %s: %w", c.Name, err)
 }
+
+// Codes of the server. Source: nats-server v2.15.2, server/errors.json.
+const (
+	insufficientStorage jetstream.ErrorCode = 10047
+	invalidConfig       jetstream.ErrorCode = 10052
+)
 
 // recreate throws the stream away and makes it anew, when what is in it cannot be carried on.
 func recreate(ctx context.Context, js jetstream.JetStream, c jetstream.StreamConfig) (jetstream.Stream, error) {
 	if err := js.DeleteStream(ctx, c.Name); err != nil && !errors.Is(err, jetstream.ErrStreamNotFound) {
 		return nil, fmt.Errorf("stream %s: deleting it: %w", c.Name, err)
 	}
-	return ensure(ctx, js, c)
+	stream, err := js.CreateOrUpdateStream(ctx, c)
+	if err != nil {
+		return nil, fmt.Errorf("stream %s: making it anew: %w", c.Name, err)
+	}
+	return stream, nil
 }
