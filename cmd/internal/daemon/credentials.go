@@ -54,3 +54,6 @@ func (f folder) keepCredentials(c Credentials) error {
 	}
 	return f.writeWhole(fileNATS, append(data, '\n'))
 }
+
+// ReadCredentials reads what a NATS client outside needs from a data folder.
+func ReadCredentials(dir string) (Credentials, error) { return folder{dir}.credentials() }

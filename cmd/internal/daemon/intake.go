@@ -21,7 +21,7 @@ const (
 
 // recorder is the ledger as intake sees it.
 type recorder interface {
-	Record(now time.Time, batch []store.Intake) ([]events.Verdict, error)
+	RecordFlow(now func() time.Time, first []store.Intake, next func(hurry <-chan struct{}) []store.Intake) ([]store.Intake, []events.Verdict, error)
 }
 
 // intake gathers what is waiting and hands it to the ledger as one batch; while one commit is on its way to the disk,
@@ -39,7 +39,7 @@ type intake struct {
 }
 
 // hands is how many goroutines talk to the ledger: one batch is prepared while the other is on its way to the disk.
-const hands = 1
+const hands = 2
 
 // waiting is one request's events on their way.
 type waiting struct {
@@ -102,65 +102,49 @@ func (in *intake) stop() {
 
 // run takes what is waiting to the ledger, again and again.
 func (in *intake) run() {
-	var over *waiting // did not fit into the last batch
-	for {
-		first := over
-		if over = nil; first == nil {
-			var ok bool
-			if first, ok = <-in.queue; !ok {
-				return
-			}
-		}
-		group := []*waiting{first}
-		group, over = in.gather(group)
+	for first := range in.queue {
 		if in.dead.Load() {
-			answer(group, nil, errUnknown)
+			answer([]*waiting{first}, nil, errUnknown)
 			continue
 		}
-		in.commit(group)
+		in.commit(first)
 	}
 }
 
-// gather takes what is waiting without waiting for it.
-func (in *intake) gather(group []*waiting) (full []*waiting, over *waiting) {
-	n := len(group[0].batch)
-	for n < batchEvents {
-		select {
-		case w, ok := <-in.queue:
-			if !ok {
-				return group, nil
-			}
-			if n+len(w.batch) > batchEvents {
-				return group, w
-			}
-			group, n = append(group, w), n+len(w.batch)
-		default:
-			return group, nil
+// commit records one batch, which grows while the one before is on its way to the disk, and tells everybody.
+func (in *intake) commit(first *waiting) {
+	group := []*waiting{first}
+	batch, verdicts, err := in.ledger.RecordFlow(time.Now, first.batch, func(hurry <-chan struct{}) []store.Intake {
+		w := in.next(hurry)
+		if w == nil {
+			return nil
 		}
-	}
-	return group, nil
-}
-
-// commit records one batch and tells everybody.
-func (in *intake) commit(group []*waiting) {
-	batch := group[0].batch
-	if len(group) > 1 {
-		batch = nil
-		for _, w := range group {
-			batch = append(batch, w.batch...)
-		}
-	}
-	verdicts, err := in.ledger.Record(time.Now(), batch)
+		group = append(group, w)
+		return w.batch
+	})
 	switch {
 	case err == nil, errors.Is(err, store.ErrNoSpace) && len(verdicts) == len(batch):
 		answer(group, verdicts, nil)
-	case errors.Is(err, store.ErrNoSpace):
-		answer(group, noSpace(batch), nil)
 	default:
 		answer(group, nil, errUnknown)
 		if !in.dead.Swap(true) {
 			in.broken(err)
 		}
+	}
+}
+
+// next is the next request, waited for until there is hurry; nil when there is none, or no more will come.
+func (in *intake) next(hurry <-chan struct{}) *waiting {
+	select {
+	case w := <-in.queue:
+		return w
+	case <-hurry:
+	}
+	select {
+	case w := <-in.queue:
+		return w
+	default:
+		return nil
 	}
 }
 
@@ -172,14 +156,4 @@ func answer(group []*waiting, verdicts []events.Verdict, err error) {
 		}
 		close(w.done)
 	}
-}
-
-// noSpace is the verdict on everything that found no space: it is not a refusal.
-func noSpace(batch []store.Intake) []events.Verdict {
-	reason := &events.Refusal{Code: events.CodeNoSpace, Text: "There is no space left for the ledger; this was not recorded. Make space, then send it again with the same id."}
-	verdicts := make([]events.Verdict, len(batch))
-	for i, b := range batch {
-		verdicts[i] = events.Refused(string(b.Event.ID), reason)
-	}
-	return verdicts
 }
