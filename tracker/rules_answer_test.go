@@ -203,6 +203,35 @@ func TestAPotThatNobodyPlannedIsOfItsPiecesLesion(t *testing.T) {
 	require.Equal(t, []string{"Wed 11 Mar 11:00:00 now case"}, s.course(tracker.FlagDiscordant))
 }
 
+// Each lesion has its own imaging: a result speaks of the lesions of its pots and of no others.
+func TestAResultSpeaksOfTheLesionsOfItsPots(t *testing.T) {
+	two := func(t *testing.T) *story {
+		s := newStory(t)
+		s.request.Lesions = append(s.request.Lesions, tracker.Lesion{Key: "L2", Organ: "breast", Side: "right", Target: "calcification", Imaging: "U2"})
+		second := plan("B", "formalin", "histology")
+		second.Lesion = "L2"
+		s.opened(plan("A", "formalin", "histology"), second)
+		s.at("2026-03-11 11:00")
+		return s
+	}
+	s := two(t)
+	s.issued(tracker.StageFinal, "B2", "B")
+	require.Empty(t, s.course(tracker.FlagDiscordant), "U2 and B2 go together")
+	s = two(t)
+	s.issued(tracker.StageFinal, "B2", "A")
+	require.Contains(t, s.flag(tracker.FlagDiscordant, "case", "2026-03-11 11:00").Text, "lesion L1")
+	s = two(t)
+	s.issued(tracker.StageFinal, "B2", "case")
+	require.Contains(t, s.flag(tracker.FlagDiscordant, "case", "2026-03-11 11:00").Text, "lesion L1", "about the case is about both")
+
+	s = two(t)
+	s.at("15:43").potted("A01", "B01") // nobody scanned the taking: the pot says which lesion it is of
+	s.record(&tracker.SpecimenImaged{Calcium: "not-seen"}, "B")
+	s.record(&tracker.SpecimenImaged{Calcium: "seen"}, "A")
+	s.at("2026-03-12 11:00").issued(tracker.StageFinal, "B2", "B")
+	require.Equal(t, []string{"Thu 12 Mar 11:00:00 today case"}, s.course(tracker.FlagDiscordant), "calcium seen in the other lesion is no help")
+}
+
 func TestDiscordanceIsSettledByADiscussion(t *testing.T) {
 	tests := []struct {
 		name string

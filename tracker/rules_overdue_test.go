@@ -145,6 +145,20 @@ func TestWithNoReceiptAResultIsDueFromWhenItWasTaken(t *testing.T) {
 	require.Empty(t, s.course(tracker.FlagResultOverdue), "nothing was taken, nothing is owed")
 }
 
+func TestNothingIsDueForAPotThatWasNotUsed(t *testing.T) {
+	s := newStory(t)
+	s.opened(plan("A", "formalin", "histology"), plan("B", "rpmi", "flow"), plan("C", "saline", "culture"))
+	s.at("15:35").filled("B", "rpmi")
+	s.at("15:42").taken("A01")
+	s.at("15:43").potted("A01")
+	s.at("15:50").sealed("A", "nurse.lund", 1)
+	s.at("15:52").record(&tracker.ProcedureEnded{Outcome: "partly", Unused: []string{"B"}}, "case")
+	s.at("15:56").cleared()
+	s.at("17:40").lab().handed("lab-reception", "case")
+	require.Equal(t, []string{"Sat 14 Mar 17:40:00 watch A", "Mon 16 Mar 17:40:01 today A"}, s.course(tracker.FlagResultOverdue),
+		"B was left out, and C was never touched")
+}
+
 func TestCalendarDaysGoByTheWallClock(t *testing.T) {
 	s := newStory(t)
 	s.at("2026-03-20 09:00").opened(plan("A", "formalin", "histology"))
