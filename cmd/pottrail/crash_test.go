@@ -28,8 +28,26 @@ import (
 // process is a daemon in a process of its own.
 type process struct {
 	cmd    *exec.Cmd
-	log    bytes.Buffer
+	log    lockedBuffer
 	folder string
+}
+
+// lockedBuffer takes a process's log while others read it.
+type lockedBuffer struct {
+	mu   sync.Mutex
+	text bytes.Buffer
+}
+
+func (b *lockedBuffer) Write(p []byte) (int, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.text.Write(p)
+}
+
+func (b *lockedBuffer) String() string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.text.String()
 }
 
 func start(t *testing.T, folder string, args ...string) *process {
@@ -188,7 +206,7 @@ func TestTheDemoSurvivesKillNine(t *testing.T) {
 	folder := filepath.Join(t.TempDir(), "demo")
 	said := &acked{ids: map[string]uint64{}}
 	for range 2 {
-		p := start(t, folder, "demo")
+		p := start(t, folder, "demo", "--weeks", "4")
 		for health(t.Context(), folder) != nil && !answers(folder) {
 			<-time.After(5 * time.Millisecond)
 		}
@@ -198,7 +216,7 @@ func TestTheDemoSurvivesKillNine(t *testing.T) {
 		p.end(t, os.Kill)
 		<-done
 	}
-	p := start(t, folder, "demo")
+	p := start(t, folder, "demo", "--weeks", "4")
 	p.ready(t)
 	stored := exported(t, folder)
 	for id, seq := range said.ids {
