@@ -233,3 +233,14 @@ func TestALateResultSaysWhatIsDueWhenAndWhomToAsk(t *testing.T) {
 	require.Equal(t, "coordinator", late.Who)
 	require.NotEmpty(t, late.Basis)
 }
+
+func TestWhatIsDueTogetherIsSaidTogether(t *testing.T) {
+	s := received(t, "routine", "histology", "cytology", "stains")
+	p := s.rules.Protocol()
+	together := p.Studies["histology"].Name + " and " + p.Studies["cytology"].Name
+	f := s.flag(tracker.FlagResultOverdue, "A", "2026-03-16 17:40:01")
+	require.Equal(t, tracker.Today, f.Severity)
+	require.Contains(t, f.Text, together)
+	require.NotContains(t, f.Text, p.Studies["stains"].Name, "stains have two working days more")
+	require.Contains(t, s.flag(tracker.FlagResultOverdue, "A", "2026-03-18 17:40:01").Text, p.Studies["stains"].Name)
+}
