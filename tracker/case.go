@@ -155,6 +155,13 @@ type Piece struct {
 	LengthMM float64
 	Look     string
 	Calcium  string // "seen", "not-seen" or ""
+	Astray   *Astray
+}
+
+// Astray is a piece said to have gone into a pot of another case. It still counts where its name says, and is flagged.
+type Astray struct {
+	Mark
+	Pot Name
 }
 
 // Label is one print of a label.

@@ -70,16 +70,28 @@ func (k *checking) custody() {
 		if !broken || k.answered(FlagCustodyBroken, p.Name, since, time.Time{}) {
 			continue
 		}
-		f := Flag{Kind: FlagCustodyBroken, Item: p.Name, Severity: Today, Since: since, Text: text, Who: "coordinator", Basis: k.r.citeLimit(protocol.LimitPhone),
-			Remedy: "Ask those who had it where it was and what was not scanned; record what is missing with its own time, or answer."}
-		if late := k.r.until(since, protocol.LimitPhone); !k.reached(late) {
-			f.Severity, f.Due = Watch, late
-			f.Remedy = "A phone may still have scans to send: wait for it, then ask those who had the pot."
+		k.broken(Flag{Item: p.Name, Since: since, Text: text,
+			Remedy: "Ask those who had it where it was and what was not scanned; record what is missing with its own time, or answer."})
+	}
+	for _, s := range k.c.Pieces {
+		if s.Astray == nil || k.answered(FlagCustodyBroken, s.Name, s.Astray.When, time.Time{}) {
+			continue
 		}
-		k.raise(f)
+		k.broken(Flag{Item: s.Name, Since: s.Astray.When,
+			Text: fmt.Sprintf("%s is said to have gone into pot %s of another case, %s, on %s.", pieceWord(s), s.Astray.Pot.Letter(), s.Astray.Pot.Case(),
+				k.clock(s.Astray.When)),
+			Remedy: "Stop both pots until it is clear whose tissue is where; ask the operator, then strike the wrong record, or answer with who made sure."})
 	}
 }
 
+// broken raises custody-broken: for a while only to be watched, since a phone may still have scans to send.
+func (k *checking) broken(f Flag) {
+	f.Kind, f.Severity, f.Who, f.Basis = FlagCustodyBroken, Today, "coordinator", k.r.citeLimit(protocol.LimitPhone)
+	if late := k.r.until(f.Since, protocol.LimitPhone); !k.reached(late) {
+		f.Severity, f.Due = Watch, late
+	}
+	k.raise(f)
+}
 func (k *checking) brokenCustody(p *Pot) (since time.Time, text string, broken bool) {
 	held := slices.DeleteFunc(slices.Clone(p.Custody), func(h Custody) bool { return !h.Direct && h.Bag == "" && !p.HasEvents })
 	if len(held) == 0 {

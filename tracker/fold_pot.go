@@ -234,8 +234,10 @@ func (f *folding) applyToPiece(e *Event, n Name) {
 			s.Lesion, s.What, s.From, s.Gauge, s.LengthMM, s.Look = d.Lesion, d.What, d.From, d.Gauge, d.LengthMM, d.Look
 		}
 	case *PiecePotted:
-		if d.Pot != "" {
-			s.Pot = f.alias.thing(d.Pot)
+		if to := f.alias.thing(d.Pot); d.Pot != "" && to.Case() != f.c.Name {
+			s.Astray = &Astray{Mark: mark(e), Pot: to}
+		} else if d.Pot != "" {
+			s.Pot, s.Astray = to, nil
 		}
 		f.touch(s.Pot)
 		if s.Potted.When.IsZero() {

@@ -240,3 +240,19 @@ func TestABagsReceiptIsItsPots(t *testing.T) {
 	require.Empty(t, s.course(tracker.FlagReadBackMissing))
 	require.Equal(t, []string{"watch result-overdue A"}, s.flags("case", "2026-03-14 17:40"), "eight of ten calendar days from the receipt")
 }
+
+func TestAPieceInAnotherCasesPotIsAskedAbout(t *testing.T) {
+	s := inTheRoom(t)
+	wrong := func() *tracker.Event {
+		return s.record(&tracker.PiecePotted{Pot: "MBY-26-00418-B"}, "A01")
+	}
+	s.at("15:43")
+	put := wrong()
+	require.Equal(t, []string{"Fri 6 Mar 15:43:00 watch A01", "Fri 6 Mar 17:43:00 today A01"}, s.course(tracker.FlagCustodyBroken))
+	require.Contains(t, s.flag(tracker.FlagCustodyBroken, "A01", "15:44").Text, "pot B of another case, MBY-26-00418")
+	c := tracker.Fold("MBY-26-00417", s.events)
+	require.Equal(t, tracker.Name("MBY-26-00417-A"), c.Pieces[0].Pot, "until that is clear it counts where its name says")
+
+	s.at("15:50").struck(put)
+	require.NotContains(t, s.flags("case", "15:51"), "watch custody-broken A01")
+}
