@@ -62,11 +62,15 @@ func (k *checkup) expect(in bucket, key, value []byte, what string, args ...any)
 
 func (k *checkup) run(tx *bolt.Tx) error {
 	k.tx = tx
+	if err := checkPages(k.l.path); err != nil {
+		k.fault("file: %w", err)
+		return nil // what follows would read damaged pages
+	}
 	for err := range tx.Check() {
 		k.fault("file: %w", err)
 	}
 	if len(k.faults) > 0 {
-		return nil // what follows would read damaged pages
+		return nil
 	}
 	if err := k.entries(); err != nil {
 		return err

@@ -62,10 +62,12 @@ func (l *Ledger) prepare(now time.Time, fn func(d *draft) error) (d *draft, err 
 	defer back()
 	defer guard(func(fault any) { d, err = nil, fmt.Errorf("%w: %v", ErrDamaged, fault) })
 	// What is pending was noted first: if it is committed meanwhile, the transaction shows the same.
-	if d.tx, err = l.db.Begin(false); err != nil {
+	tx, err := l.db.Begin(false)
+	if err != nil {
 		return nil, fmt.Errorf("read ledger: %w", err)
 	}
-	defer func() { _ = d.tx.Rollback() }()
+	defer func() { _ = tx.Rollback() }()
+	d.tx = tx
 	d.start()
 	if err := fn(d); err != nil {
 		return nil, err

@@ -34,7 +34,10 @@ const (
 // open maps the file, made first if there is none, and says what is wrong with it in the package's own errors.
 func openFile(path string, o Options) (db *bolt.DB, err error) {
 	for range 3 {
-		_, err := os.Stat(path)
+		info, err := os.Stat(path)
+		if err == nil && info.Size() == 0 { // bbolt would take it for a new file, and ours are never empty
+			return nil, fmt.Errorf("open ledger %s: %w: it is empty", path, ErrForeign)
+		}
 		if err == nil {
 			return openExisting(path, o)
 		}
@@ -54,18 +57,29 @@ func (o Options) bolt() *bolt.Options {
 		FreelistType:    bolt.FreelistMapType,
 		InitialMmapSize: int(o.MapSize),
 		MaxSize:         int(o.MaxSize),
-		OpenFile:        o.OpenFile,
 	} // the freelist stays synced: without it a cold start of a large file takes minutes; and never NoSync
 }
 
 func openExisting(path string, o Options) (db *bolt.DB, err error) {
-	var shut func()
-	defer guard(func(fault any) { // bbolt panics on some damaged files
-		shut()
+	var file *os.File
+	defer guard(func(fault any) { // bbolt panics on some damaged files, and leaves it mapped, which holds the lock
+		if file != nil {
+			unlock(file)
+			_ = file.Close()
+		}
 		db, err = nil, fmt.Errorf("open ledger %s: %w: %v", path, ErrForeign, fault)
 	})
-	shut = func() {}
-	db, err = bolt.Open(path, 0o600, o.bolt())
+	inner := o.bolt()
+	inner.OpenFile = func(name string, flag int, mode os.FileMode) (f *os.File, err error) {
+		if o.OpenFile != nil {
+			f, err = o.OpenFile(name, flag, mode)
+		} else {
+			f, err = os.OpenFile(name, flag, mode)
+		}
+		file = f
+		return f, err
+	}
+	db, err = bolt.Open(path, 0o600, inner)
 	switch {
 	case errors.Is(err, berrors.ErrTimeout):
 		return nil, fmt.Errorf("open ledger %s: %w; stop that one first", path, ErrInUse)
@@ -76,9 +90,8 @@ func openExisting(path string, o Options) (db *bolt.DB, err error) {
 	case err != nil:
 		return nil, fmt.Errorf("open ledger %s: %w", path, err)
 	}
-	shut = func() { _ = db.Close() }
 	if err := db.View(checkFormat); err != nil {
-		shut()
+		_ = db.Close()
 		return nil, fmt.Errorf("open ledger %s: %w", path, err)
 	}
 	return db, nil

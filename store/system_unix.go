@@ -4,6 +4,7 @@ package store
 
 import (
 	"errors"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -28,3 +29,6 @@ func full(err error) bool {
 func fullText(text string) bool {
 	return strings.HasSuffix(text, unix.ENOSPC.Error()) || strings.HasSuffix(text, unix.EDQUOT.Error()) || strings.HasSuffix(text, unix.EFBIG.Error())
 }
+
+// unlock lets go of a file's lock while the file is still mapped.
+func unlock(f *os.File) { _ = unix.Flock(int(f.Fd()), unix.LOCK_UN) }

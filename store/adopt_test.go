@@ -1,0 +1,148 @@
+package store_test
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/store"
+	"github.com/pottrail/pottrail/store/storetest"
+	"github.com/pottrail/pottrail/tracker"
+	"github.com/pottrail/pottrail/tracker/protocol"
+)
+
+func adoption(id tracker.EventID, at time.Time, clinic, text string) *tracker.Event {
+	sum := sha256.Sum256([]byte(text))
+	return &tracker.Event{ID: id, Kind: tracker.KindProtocolAdopted, Clinic: clinic, At: at, By: "lead.moor", Station: "desk",
+		Data: &tracker.ProtocolAdopted{SHA256: hex.EncodeToString(sum[:]), Text: text}}
+}
+
+// stricter is the default protocol with another title.
+func stricter(t *testing.T, title string) string {
+	t.Helper()
+	text := protocol.Default().Text
+	changed := strings.Replace(text, "title", "title = \""+title+"\"\n#", 1)
+	require.NotEqual(t, text, changed)
+	_, err := protocol.Parse([]byte(changed))
+	require.NoError(t, err)
+	return changed
+}
+
+func TestABadProtocolIsNotAdopted(t *testing.T) {
+	l := storetest.Open(t, storetest.Path(t), store.Options{})
+	for i, text := range []string{"title = 1", "", "zone = \"Europe/London\"\nnonsense", strings.Replace(protocol.Default().Text, "Europe/London", "Europe/Marram", 1)} {
+		e := adoption(tracker.EventID("018f0000-0000-7000-8000-00000000000"+string(rune('1'+i))), storetest.Morning(), "MBY", text)
+		verdicts, err := l.Record(storetest.Morning(), storetest.Intakes(e))
+		require.NoError(t, err)
+		require.False(t, verdicts[0].OK)
+		require.Equal(t, events.CodeBadProtocol, verdicts[0].Error.Code)
+		require.Equal(t, "data.text", verdicts[0].Error.Field)
+		require.Contains(t, verdicts[0].Error.Text, "not adopted")
+	}
+	_, ok := l.Adopted("MBY")
+	require.False(t, ok)
+	seq, _ := l.Last()
+	require.Zero(t, seq)
+}
+
+// A protocol holds for its clinic, from the last adoption by when it happened; what is open is judged again in small
+// steps.
+func TestAdoptingAProtocol(t *testing.T) {
+	path := storetest.Path(t)
+	l := storetest.Open(t, path, store.Options{})
+	list := storetest.Life(61, 30)
+	now := list[len(list)-1].At.Add(time.Hour)
+	storetest.Record(t, l, now, list...)
+	storetest.CatchUp(t, l, now)
+	second := stricter(t, "the second")
+	storetest.Record(t, l, now, adoption("018f0000-0000-7000-8000-000000000001", now, "MBY", second))
+	rules, ok := l.Adopted("MBY")
+	require.True(t, ok)
+	require.Equal(t, second, rules.Protocol().Text)
+	_, ok = l.Adopted("HCX")
+	require.False(t, ok)
+	at, ok, err := l.Due()
+	require.NoError(t, err)
+	require.True(t, ok && at.Before(now), "at once")
+	steps := 0
+	for {
+		done, err := l.Recheck(now, 2)
+		require.NoError(t, err)
+		require.LessOrEqual(t, done.Judged, 2)
+		steps++
+		if at, ok, err := l.Due(); err != nil || !ok || at.After(now) {
+			require.NoError(t, err)
+			break
+		}
+		if steps == 2 { // a sweep goes on after the ledger was opened again
+			require.NoError(t, l.Check())
+			require.NoError(t, l.Close())
+			l = storetest.Open(t, path, store.Options{})
+		}
+	}
+	require.Greater(t, steps, 3)
+	mark := rules.Protocol().SHA256[:16]
+	for s, err := range l.Snapshots(store.Filter{Open: true}) {
+		require.NoError(t, err)
+		require.Equal(t, s.Summary.Name.Clinic() == "MBY", s.Protocol == mark, "%s", s.Summary.Name)
+	}
+
+	earlier := stricter(t, "one from before, heard of late")
+	storetest.Record(t, l, now, adoption("018f0000-0000-7000-8000-000000000002", now.Add(-time.Hour), "MBY", earlier))
+	rules, _ = l.Adopted("MBY")
+	require.Equal(t, second, rules.Protocol().Text)
+	require.NoError(t, l.Check())
+	require.NoError(t, l.Close())
+	l = storetest.Open(t, path, store.Options{})
+	rules, ok = l.Adopted("MBY")
+	require.True(t, ok)
+	require.Equal(t, second, rules.Protocol().Text, "after opening again")
+}
+
+// After an upgrade of the fold nothing is lost: what is asked for is judged anew, what is open is written anew.
+func TestSnapshotsOfAnEarlierFold(t *testing.T) {
+	path := storetest.Path(t)
+	l := storetest.Open(t, path, store.Options{})
+	list := storetest.Life(62, 12)
+	now := list[len(list)-1].At.Add(time.Hour)
+	storetest.Record(t, l, now, list...)
+	storetest.CatchUp(t, l, now)
+	want := judgements(t, l)
+	flags, err := l.OpenFlags()
+	require.NoError(t, err)
+	require.NoError(t, l.Close())
+	require.NoError(t, store.AgeSnapshots(path))
+
+	l = storetest.Open(t, path, store.Options{})
+	require.Equal(t, want, judgements(t, l), "read")
+	got, err := l.OpenFlags()
+	require.NoError(t, err)
+	require.Equal(t, len(flags), len(got))
+	storetest.Record(t, l, now, storetest.Life(63, 1)[0])
+	storetest.CatchUp(t, l, now)
+	require.NoError(t, l.Check())
+	require.NoError(t, l.Close())
+	l = storetest.Open(t, path, store.Options{})
+	at, ok, err := l.Due()
+	require.NoError(t, err)
+	require.True(t, !ok || at.After(now), "once is enough")
+}
+
+// A clock that was ahead for a while leaves nothing behind when it is put right.
+func TestAClockPutBack(t *testing.T) {
+	l := storetest.Open(t, storetest.Path(t), store.Options{})
+	list := storetest.Life(64, 10)
+	now := list[len(list)-1].At
+	storetest.Record(t, l, now, list...)
+	storetest.CatchUp(t, l, now)
+	want := judgements(t, l)
+	storetest.CatchUp(t, l, now.Add(60*24*time.Hour))
+	require.NotEqual(t, want, judgements(t, l))
+	storetest.CatchUp(t, l, now)
+	require.Equal(t, want, judgements(t, l))
+}
