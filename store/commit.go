@@ -66,8 +66,9 @@ func (l *Ledger) prepare(now time.Time, fn func(d *draft) error) (d *draft, err 
 	if err != nil {
 		return nil, fmt.Errorf("read ledger: %w", err)
 	}
-	defer func() { _ = tx.Rollback() }()
 	d.tx = tx
+	made := d // d itself is nil when this fails, and its transaction may be exchanged meanwhile
+	defer func() { _ = made.tx.Rollback() }()
 	d.start()
 	if err := fn(d); err != nil {
 		return nil, err
