@@ -107,7 +107,7 @@ func readAnswer(status int, body []byte, err error, into any) error {
 	if json.Unmarshal(body, &refused) != nil || refused.Error.Text == "" {
 		return couldNot(fmt.Errorf("the daemon answered with status %d", status), "its log says more")
 	}
-	if status < 500 && status != http.StatusNotFound {
+	if status == http.StatusBadRequest || status == http.StatusRequestEntityTooLarge {
 		return unreadable("%s", refused.Error.Text)
 	}
 	return couldNot(errors.New(refused.Error.Text), "")

@@ -21,6 +21,7 @@ type trailPage struct {
 	Held  []heldRow
 	Pots  []potRow
 	Days  []trailDay
+	Drawn *drawing // nil when no pot was used
 }
 
 type heldRow struct {
@@ -96,12 +97,17 @@ func (s *Server) trailPage(a *ask.CaseAnswer) (trailPage, error) {
 		}
 		page.Pots = append(page.Pots, row)
 	}
+	all := make([]*tracker.Event, 0, len(a.Trail))
 	for _, t := range a.Trail {
 		e, err := events.DecodeRecorded(t.Event)
 		if err != nil {
 			return trailPage{}, err
 		}
+		all = append(all, e)
 		page.add(e, t.Struck, zone)
+	}
+	if name.Thing() == tracker.ThingCase {
+		page.Drawn = s.draw(name, all, zone, a.At)
 	}
 	return page, nil
 }
