@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"slices"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -12,6 +13,7 @@ import (
 
 // dueList is a ledger of instants, for use inside one bubble of synctest.
 type dueList struct {
+	mu      sync.Mutex
 	at      []time.Time
 	changed chan struct{}
 	checked []time.Time
@@ -19,6 +21,8 @@ type dueList struct {
 }
 
 func (d *dueList) Due() (time.Time, bool, error) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
 	d.asked++
 	if len(d.at) == 0 {
 		return time.Time{}, false, nil
@@ -27,6 +31,8 @@ func (d *dueList) Due() (time.Time, bool, error) {
 }
 
 func (d *dueList) Recheck(_ context.Context, now time.Time, limit int) error {
+	d.mu.Lock()
+	defer d.mu.Unlock()
 	n := 0
 	for len(d.at) > 0 && !d.at[0].After(now) && n < limit {
 		d.at, n = d.at[1:], n+1
@@ -35,9 +41,15 @@ func (d *dueList) Recheck(_ context.Context, now time.Time, limit int) error {
 	return nil
 }
 
-func (d *dueList) Changed() <-chan struct{} { return d.changed }
+func (d *dueList) Changed() <-chan struct{} {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.changed
+}
 
 func (d *dueList) add(at time.Time) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
 	d.at = append(d.at, at)
 	slices.SortFunc(d.at, time.Time.Compare)
 	close(d.changed)
