@@ -1,6 +1,9 @@
 package tracker
 
-import "time"
+import (
+	"iter"
+	"time"
+)
 
 // Case is what happened to one case, folded from its events. Lists are in a fixed order: things by name, happenings in
 // the order of their events. It is plain data; callers must not change it.
@@ -173,7 +176,13 @@ type Label struct {
 	Replaces Copy
 	Spoiled  *Mark // the last time
 	Used     bool
-	Scans    []Mark // of this very copy, in physical steps
+	Scans    []Scan // of this very copy, in physical steps
+}
+
+// Scan is one read of a label.
+type Scan struct {
+	When time.Time
+	By   string
 }
 
 // Ended is the end of a procedure.
@@ -263,15 +272,15 @@ func (c *Case) Pot(n Name) *Pot {
 	return nil
 }
 
-// PiecesIn lists the pieces of a pot.
-func (c *Case) PiecesIn(pot Name) []*Piece {
-	in := make([]*Piece, 0, len(c.Pieces))
-	for _, s := range c.Pieces {
-		if s.Pot == pot {
-			in = append(in, s)
+// PiecesIn goes through the pieces of a pot.
+func (c *Case) PiecesIn(pot Name) iter.Seq[*Piece] {
+	return func(yield func(*Piece) bool) {
+		for _, s := range c.Pieces {
+			if s.Pot == pot && !yield(s) {
+				return
+			}
 		}
 	}
-	return in
 }
 
 // Bag is what happened to one transport bag.

@@ -164,7 +164,7 @@ func (c *Case) lesionsOf(r *Result) []*Lesion {
 			add(p.Plan.Lesion)
 			continue
 		}
-		for _, s := range c.PiecesIn(n) { // nobody planned the pot: its pieces say
+		for s := range c.PiecesIn(n) { // nobody planned the pot: its pieces say
 			add(s.Lesion)
 		}
 	}

@@ -96,7 +96,7 @@ func (k *checking) fixation() {
 			continue
 		}
 		var short, long *fixed
-		for _, s := range k.c.PiecesIn(p.Name) {
+		for s := range k.c.PiecesIn(p.Name) {
 			time, ok := k.fixedTime(p, s)
 			if !ok {
 				continue

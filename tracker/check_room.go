@@ -98,7 +98,7 @@ func bothTrue(first, a, b time.Time) time.Time {
 
 // unused reports whether the procedure ended without this pot.
 func (c *Case) unused(p *Pot) bool {
-	return c.Ended != nil && (slices.Contains(c.Ended.Unused, p.Name) || c.Ended.Outcome == "not-done" && len(c.piecesTaken(p.Name)) == 0)
+	return c.Ended != nil && (slices.Contains(c.Ended.Unused, p.Name) || c.Ended.Outcome == "not-done" && !c.anyTaken(p.Name))
 }
 
 // owesNothing reports whether the case was closed with a reason: then what nobody can do any more is not asked for.
@@ -133,7 +133,7 @@ func (k *checking) roomOpen() {
 	}
 	var open []string
 	for _, p := range k.c.Pots {
-		if _, lid := k.r.lidOn(p); !lid && len(k.c.piecesTaken(p.Name)) > 0 {
+		if _, lid := k.r.lidOn(p); !lid && k.c.anyTaken(p.Name) {
 			open = append(open, p.Name.Letter())
 		}
 	}
@@ -226,7 +226,7 @@ func (k *checking) leftRoom(p *Pot) (Custody, bool) {
 func (k *checking) piecesDiffer() {
 	for _, p := range k.c.Pots {
 		potted, unknown := 0, 0
-		for _, s := range k.c.PiecesIn(p.Name) {
+		for s := range k.c.PiecesIn(p.Name) {
 			switch {
 			case !s.Potted.When.IsZero():
 				potted++

@@ -33,7 +33,7 @@ func (k *checking) notAtLab() {
 
 func (c *Case) firstTaken(p *Pot) (time.Time, bool) {
 	var first time.Time
-	for _, s := range c.piecesTaken(p.Name) {
+	for s := range c.piecesTaken(p.Name) {
 		if first.IsZero() || s.Taken.When.Before(first) {
 			first = s.Taken.When
 		}
@@ -157,7 +157,7 @@ func (k *checking) takenAfterReceipt(p *Pot) (time.Time, string, bool) {
 	if !ok {
 		return time.Time{}, "", false
 	}
-	for _, s := range k.c.piecesTaken(p.Name) {
+	for s := range k.c.piecesTaken(p.Name) {
 		if s.From == "" && s.Taken.When.Sub(received) > StationClocks {
 			return s.Taken.When, fmt.Sprintf("%s was taken %s, but its pot was at the laboratory since %s.", pieceWord(s), k.clock(s.Taken.When), k.clock(received)), true
 		}

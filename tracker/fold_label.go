@@ -33,7 +33,7 @@ func (f *folding) noteLabel(e *Event, item Item) {
 	}
 	if item.Copy != 0 {
 		l := f.label(item.Name, item.Copy)
-		l.Scans = append(l.Scans, mark(e))
+		l.Scans = append(l.Scans, Scan{When: e.When(), By: e.By})
 	}
 	if usesLabel(e.Kind, item.Name.Thing()) {
 		f.uses = append(f.uses, labelUse{thing: item.Name, copy: item.Copy, when: e.When()})
@@ -124,7 +124,7 @@ func FoldBag(name Name, events []*Event) *Bag {
 			e.Kind != KindEventStruck && e.Kind != KindFlagAnswered && e.Kind != KindChaseLogged {
 			var l *Label
 			l, b.Labels = findLabel(b.Labels, name, item.Copy)
-			l.Scans = append(l.Scans, mark(e))
+			l.Scans = append(l.Scans, Scan{When: e.When(), By: e.By})
 		}
 		switch d := e.Data.(type) {
 		case *LabelPrinted:

@@ -26,7 +26,7 @@ func (f *folding) applyToPot(e *Event, p *Pot, by scan) {
 		p.HasEvents = true
 		p.Seals = append(p.Seals, Seal{Mark: mark(e), With: d.ReadBackWith, Pieces: d.Pieces})
 	case *SpecimenImaged:
-		for _, s := range f.c.PiecesIn(p.Name) {
+		for s := range f.c.PiecesIn(p.Name) {
 			s.seeCalcium(d.Calcium)
 		}
 	case *CustodyTaken:

@@ -2,7 +2,7 @@ package tracker
 
 import (
 	"fmt"
-	"slices"
+	"iter"
 	"time"
 
 	"github.com/pottrail/pottrail/tracker/protocol"
@@ -181,9 +181,23 @@ func (r *Rules) nextWallClock(t time.Time, clock string) time.Time {
 	}
 }
 
-// piecesTaken lists the pieces of a pot that left the patient, those cut from others too.
-func (c *Case) piecesTaken(pot Name) []*Piece {
-	return slices.DeleteFunc(c.PiecesIn(pot), func(s *Piece) bool { return s.Taken.When.IsZero() })
+// piecesTaken goes through the pieces of a pot that left the patient, those cut from others too.
+func (c *Case) piecesTaken(pot Name) iter.Seq[*Piece] {
+	return func(yield func(*Piece) bool) {
+		for s := range c.PiecesIn(pot) {
+			if !s.Taken.When.IsZero() && !yield(s) {
+				return
+			}
+		}
+	}
+}
+
+// anyTaken reports whether a piece of the pot left the patient.
+func (c *Case) anyTaken(pot Name) bool {
+	for range c.piecesTaken(pot) {
+		return true
+	}
+	return false
 }
 
 // clearedAfter is the first time the room was cleared at or after t.

@@ -63,8 +63,8 @@ func TestARelabelledPotTakesItsPiecesAlong(t *testing.T) {
 	s.at("15:56").cleared()
 	s.at("16:30").porter().handed("van", "B")
 	c := s.folded()
-	require.Len(t, c.PiecesIn(s.thing("B").Name), 1)
-	require.Empty(t, c.PiecesIn(s.thing("A").Name))
+	require.Len(t, slices.Collect(c.PiecesIn(s.thing("B").Name)), 1)
+	require.Empty(t, slices.Collect(c.PiecesIn(s.thing("A").Name)))
 	require.Len(t, c.Pot(s.thing("B").Name).Seals, 1)
 	require.Equal(t, []string{"now not-at-lab B"}, s.flags("case", "2026-03-09 15:42"))
 }

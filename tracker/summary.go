@@ -97,7 +97,7 @@ func (c *Case) potSummary(p *Pot, r *Rules) PotSummary {
 	if p.Plan != nil {
 		out.Lesion, out.Planned = p.Plan.Lesion, p.Plan.Pieces
 	}
-	for _, s := range c.PiecesIn(p.Name) {
+	for s := range c.PiecesIn(p.Name) {
 		if !s.Taken.When.IsZero() {
 			out.Taken++
 		}

@@ -94,7 +94,7 @@ func (s *Server) draw(name tracker.Name, all []*tracker.Event, zone *time.Locati
 // potInstants are the instants at which something about a pot changed.
 func potInstants(c *tracker.Case, p *tracker.Pot) []time.Time {
 	var at []time.Time
-	for _, s := range c.PiecesIn(p.Name) {
+	for s := range c.PiecesIn(p.Name) {
 		if !s.Taken.When.IsZero() {
 			at = append(at, s.Taken.When)
 		}
@@ -159,7 +159,7 @@ func (s *Server) drawPot(c *tracker.Case, p *tracker.Pot, a axis, y int, now tim
 		last = a.x(t)
 		row.Marks = append(row.Marks, drawnMark{X: last, EndY: row.Bottom + 5, Text: text + " " + t.In(s.o.Board.Zone(clinic)).Format("15:04")})
 	}
-	for _, piece := range c.PiecesIn(p.Name) {
+	for piece := range c.PiecesIn(p.Name) {
 		mark(piece.Taken.When, "out")
 	}
 	if n := len(p.Seals); n > 0 {
