@@ -29,6 +29,14 @@ func AppendStored(dst []byte, e *tracker.Event) []byte {
 	return appendRecord(appendEvent(dst, e), e, true)
 }
 
+// AppendRecord is AppendStored for an event whose canonical spelling, by [Encode], is at hand.
+func AppendRecord(dst, canonical []byte, e *tracker.Event) []byte {
+	if len(canonical) < 2 {
+		return nil
+	}
+	return appendRecord(append(dst, canonical[:len(canonical)-1]...), e, true)
+}
+
 // AppendExport makes a line of an export, without its newline, from stored bytes and their position in the ledger.
 func AppendExport(dst, stored []byte, seq uint64) []byte {
 	if len(stored) < 2 {

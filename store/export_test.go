@@ -4,8 +4,11 @@ import (
 	"bytes"
 	"encoding/binary"
 	"errors"
+	"time"
 
 	bolt "go.etcd.io/bbolt"
+
+	"github.com/pottrail/pottrail/tracker"
 )
 
 // SetFree makes the disk look as if it had so many bytes left; less than none means that nobody knows.
@@ -46,4 +49,37 @@ func Meta(path, key string, value []byte) error {
 	}
 	err = db.Update(func(tx *bolt.Tx) error { return tx.Bucket([]byte(inMeta.String())).Put([]byte(key), value) })
 	return errors.Join(err, db.Close())
+}
+
+// JudgeEverything does what a rebuild does, but for the writing: decode, fold and check.
+func (l *Ledger) JudgeEverything(now time.Time) error {
+	var kept []*tracker.Event
+	var names []tracker.Name
+	err := l.db.View(func(tx *bolt.Tx) error {
+		for {
+			next := uint64(len(kept) + 1)
+			page := readEntries(tx, nil, next, ^uint64(0), rebuildEntries)
+			list, err := decodeAll(page, next)
+			if err != nil || len(list) == 0 {
+				return err
+			}
+			kept = append(kept, list...)
+		}
+	})
+	if err != nil {
+		return err
+	}
+	err = l.db.View(func(tx *bolt.Tx) error {
+		return tx.Bucket([]byte(inThings.String())).ForEach(func(key, _ []byte) error {
+			if n, mark, _, ok := splitThingKey(key); ok && mark == snapshotMark {
+				names = append(names, n)
+			}
+			return nil
+		})
+	})
+	if err != nil {
+		return err
+	}
+	_, err = l.judgeAll(names, l.state.laws, now, kept)
+	return err
 }

@@ -24,7 +24,8 @@ type Options struct {
 	// Origin names the origin of a new ledger, in place of a random one; for tests and the demo. 1 to 64 of the
 	// characters a-z, 0-9 and hyphen.
 	Origin string
-	// Cached is how many cases and bags are kept decoded in memory. Zero means 4096.
+	// Cached is how many cases and bags are kept decoded in memory. Zero means 8192:
+	// about 100 MiB when all of them are busy ones.
 	Cached int
 	// FlagLog is how many changes of flags are kept for those who follow them. Zero means 100,000.
 	FlagLog int
@@ -57,7 +58,7 @@ func (o Options) withDefaults() Options {
 		o.Zones = time.LoadLocation
 	}
 	if o.Cached == 0 {
-		o.Cached = 4096
+		o.Cached = 8192
 	}
 	if o.FlagLog == 0 {
 		o.FlagLog = 100_000

@@ -108,7 +108,7 @@ func (d *draft) recordOne(in Intake) (events.Verdict, error) {
 		}
 	}
 	d.append(&e, in.SentAt, key)
-	leaf := events.AppendStored(make([]byte, 0, len(told)+120), &e)
+	leaf := events.AppendRecord(make([]byte, 0, len(told)+120), told, &e)
 	if err := d.hash(leaf); err != nil {
 		return events.Verdict{}, err
 	}

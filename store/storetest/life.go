@@ -21,7 +21,7 @@ func Life(seed uint64, cases int) []*tracker.Event {
 	for i := range cases {
 		l.oneCase(i)
 	}
-	l.oddities()
+	l.oddities(cases)
 	slices.SortStableFunc(l.events, (*tracker.Event).Compare)
 	return l.events
 }
@@ -164,7 +164,7 @@ func (l *life) answer(name tracker.Name, pots []tracker.Item, step func(time.Dur
 }
 
 // oddities are what happens on real days too.
-func (l *life) oddities() {
+func (l *life) oddities(cases int) {
 	plain := len(l.events)
 	for range plain / 12 {
 		e := l.events[l.r.IntN(len(l.events))]
@@ -192,7 +192,7 @@ func (l *life) oddities() {
 			why := "urgent"
 			l.add(after, &tracker.CaseAmended{Priority: &why, Why: "rang"}, Item(pot.Case()))
 		case 8: // a bag that holds pots of many
-			bag := must(tracker.BagName(clinic, 26, 70_000+l.r.IntN(3)))
+			bag := must(tracker.BagName(clinic, 26, 70_000+l.r.IntN(1+cases/8)))
 			l.add(after, &tracker.BagPacked{Pots: dedupe([]tracker.Name{pot, pots[l.r.IntN(len(pots))], pots[l.r.IntN(len(pots))]})}, Item(bag))
 		}
 	}
