@@ -126,7 +126,7 @@ func (l *Ledger) snapshotPage(f Filter, from []byte) (page []Snapshot, next []by
 					page = append(page, j.public())
 				}
 			}
-			if in == inThings { // past the events that concern it
+			if in == inThings && n != "" { // past the events that concern it
 				key, _ = c.Seek(append(concernPrefix(n), bytes.Repeat([]byte{0xff}, 9)...))
 			} else {
 				key, _ = c.Next()
