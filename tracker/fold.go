@@ -35,6 +35,19 @@ type folding struct {
 	alias aliases
 	uses  []labelUse
 	bags  map[Name]*bagTrack
+	// Labels and pieces are made in one piece each, since folding is done for every event.
+	newLabels []Label
+	newPieces []Piece
+}
+
+// takeNew takes the next of a stock, or makes one when it is used up.
+func takeNew[T any](stock *[]T) *T {
+	if len(*stock) == 0 {
+		return new(T)
+	}
+	next := &(*stock)[0]
+	*stock = (*stock)[1:]
+	return next
 }
 
 // labelUse is a step that uses a label up.
@@ -105,6 +118,7 @@ func (f *folding) plan() {
 		}
 	}
 	f.c.Labels, f.c.Pieces = make([]*Label, 0, labels), make([]*Piece, 0, pieces)
+	f.newLabels, f.newPieces = make([]Label, labels), make([]Piece, pieces)
 	f.uses = make([]labelUse, 0, labels+len(f.set.all)/4)
 	names := append(used, planned...)
 	slices.Sort(names)

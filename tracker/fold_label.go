@@ -56,19 +56,20 @@ func usesLabel(kind Kind, thing Thing) bool {
 }
 
 func (f *folding) label(thing Name, copy Copy) *Label {
-	l, list := findLabel(f.c.Labels, thing, copy)
+	l, list := findLabel(f.c.Labels, thing, copy, &f.newLabels)
 	f.c.Labels = list
 	return l
 }
 
 // findLabel gives the label and the list that holds it.
-func findLabel(labels []*Label, thing Name, copy Copy) (*Label, []*Label) {
+func findLabel(labels []*Label, thing Name, copy Copy, stock *[]Label) (*Label, []*Label) {
 	for _, l := range labels {
 		if l.Thing == thing && l.Copy == copy {
 			return l, labels
 		}
 	}
-	l := &Label{Thing: thing, Copy: copy}
+	l := takeNew(stock)
+	l.Thing, l.Copy = thing, copy
 	return l, append(labels, l)
 }
 
@@ -123,20 +124,20 @@ func FoldBag(name Name, events []*Event) *Bag {
 		if item.Copy != 0 && e.Kind != KindLabelPrinted && e.Kind != KindLabelSpoiled && e.Kind != KindNoteAdded &&
 			e.Kind != KindEventStruck && e.Kind != KindFlagAnswered && e.Kind != KindChaseLogged {
 			var l *Label
-			l, b.Labels = findLabel(b.Labels, name, item.Copy)
+			l, b.Labels = findLabel(b.Labels, name, item.Copy, new([]Label))
 			l.Scans = append(l.Scans, Scan{When: e.When(), By: e.By})
 		}
 		switch d := e.Data.(type) {
 		case *LabelPrinted:
 			var l *Label
-			l, b.Labels = findLabel(b.Labels, name, d.Copy)
+			l, b.Labels = findLabel(b.Labels, name, d.Copy, new([]Label))
 			if l.Printed.When.IsZero() {
 				l.Printed, l.Replaces, l.Downtime = mark(e), d.Replaces, d.Layout == LayoutDowntime
 			}
 			b.Known = true
 		case *LabelSpoiled:
 			var l *Label
-			l, b.Labels = findLabel(b.Labels, name, d.Copy)
+			l, b.Labels = findLabel(b.Labels, name, d.Copy, new([]Label))
 			m := mark(e)
 			l.Spoiled = &m
 		case *BagPacked:

@@ -108,6 +108,9 @@ func (p *Pot) arrived(when time.Time) {
 	}
 }
 
+// usualCustody is how many hands a pot usually goes through, to make room for them at once.
+const usualCustody = 5
+
 // take hands the pot over. Custody stays in order of time, although a bag's scan by another station may count for a
 // pot that was packed a moment later by its own clock.
 func (f *folding) take(e *Event, d *CustodyTaken, p *Pot, by scan) {
@@ -122,6 +125,9 @@ func (f *folding) take(e *Event, d *CustodyTaken, p *Pot, by scan) {
 		holder = e.By
 	}
 	next := Custody{Mark: mark(e), Place: d.Place, Holder: holder, Condition: d.Condition, Direct: by.direct, Bag: by.bag}
+	if p.Custody == nil {
+		p.Custody = make([]Custody, 0, usualCustody)
+	}
 	at := len(p.Custody)
 	for at > 0 && p.Custody[at-1].When.After(next.When) {
 		at--
@@ -223,7 +229,8 @@ func (f *folding) piece(n Name) *Piece {
 func (f *folding) applyToPiece(e *Event, n Name) {
 	s := f.piece(n)
 	if s == nil {
-		s = &Piece{Name: n, Pot: f.potOf(n)}
+		s = takeNew(&f.newPieces)
+		s.Name, s.Pot = n, f.potOf(n)
 		f.c.Pieces = append(f.c.Pieces, s)
 	}
 	switch d := e.Data.(type) {

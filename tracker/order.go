@@ -10,6 +10,9 @@ type standing struct {
 
 // settle orders the events by (when, id), keeps one recording of each id, and works out the strikes.
 func settle(events []*Event) standing {
+	if inOrder(events) { // as a ledger gives them: nothing to sort, nothing to drop
+		return standing{all: events, struck: workOutStrikes(events)}
+	}
 	all := slices.Clone(events)
 	slices.SortStableFunc(all, func(a, b *Event) int {
 		if c := a.Compare(b); c != 0 {
@@ -19,6 +22,16 @@ func settle(events []*Event) standing {
 	})
 	all = dropRepeats(all)
 	return standing{all: all, struck: workOutStrikes(all)}
+}
+
+// inOrder reports whether events of one origin stand in order already, each once.
+func inOrder(events []*Event) bool {
+	for i, e := range events {
+		if e.Record.Origin == "" || e.Record.Origin != events[0].Record.Origin || i > 0 && events[i-1].Compare(e) >= 0 {
+			return false
+		}
+	}
+	return true
 }
 
 // dropRepeats keeps, of each id, the recording that counts. Repeats from one origin stand side by side after sorting;
