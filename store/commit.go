@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"runtime"
 	"slices"
 	"strings"
 	"time"
@@ -101,7 +102,7 @@ func (l *Ledger) refusesLocked() error {
 
 // finish waits its turn and commits; again means that the draft stood on one that came to nothing.
 func (l *Ledger) finish(d *draft) (again bool, err error) {
-	defer close(d.done)
+	defer l.pass(d)
 	<-d.after
 	l.mu.Lock()
 	again, err = l.epoch != d.epoch, l.fatal
@@ -128,6 +129,18 @@ func (l *Ledger) finish(d *draft) (again bool, err error) {
 		l.fatal = err
 	}
 	return false, err
+}
+
+// pass lets the next batch have the disk. With one waiting for it, that one runs at once, before all those who now get
+// their verdicts: the disk is what everybody waits for.
+func (l *Ledger) pass(d *draft) {
+	l.mu.Lock()
+	waiting := l.tail != d.done
+	l.mu.Unlock()
+	close(d.done)
+	if waiting {
+		runtime.Gosched()
+	}
 }
 
 // settle makes a committed draft the state of things.

@@ -30,8 +30,10 @@ type draft struct {
 	was     map[tracker.Name]index // of the things that it changes, before it did
 	rows    []FlagChange           // for the log of flags
 	touched int                    // cases and bags judged for events
-	puts    []put
-	count   struct{ recorded, repeats, refused, judged uint64 }
+	// unspelled are things whose snapshot has not been written down since they were judged, perhaps repeated.
+	unspelled []*thing
+	puts      []put
+	count     struct{ recorded, repeats, refused, judged uint64 }
 }
 
 // noted is what is known of an id.
@@ -209,6 +211,7 @@ func (d *draft) refresh(n tracker.Name, without *tracker.Event) ([]events.FlagCh
 	changes := compareFlags(before, j.Findings.Flags)
 	t.state = &judged{version: foldVersion, law: made.mark, Judgement: j}
 	t.known = true
+	d.unspelled = append(d.unspelled, t)
 	for _, c := range changes {
 		d.flagSeq++
 		d.rows = append(d.rows, FlagChange{Seq: d.flagSeq, At: d.now, FlagChange: c})
@@ -222,7 +225,7 @@ func (d *draft) complete() error {
 		if t.state == nil {
 			return fmt.Errorf("%w: %s was changed and not judged", ErrDamaged, n)
 		}
-		full, err := encodeJudged(t.state.law, t.state.Judgement)
+		full, err := t.spelled()
 		if err != nil {
 			return err
 		}
@@ -230,7 +233,6 @@ func (d *draft) complete() error {
 		if err != nil {
 			return err
 		}
-		t.state = full
 		if !bytes.Equal(was, full.raw) {
 			d.put(inThings, snapshotKey(n), full.raw)
 		}
@@ -249,6 +251,40 @@ func (d *draft) complete() error {
 	}
 	sortPuts(d.puts)
 	return nil
+}
+
+// busy reports whether the batch before is still on its way to the disk.
+func (d *draft) busy() bool {
+	select {
+	case <-d.after:
+		return false
+	default:
+		return true
+	}
+}
+
+// spell writes down the snapshots of what was judged. Done while the disk is busy it costs nobody time; should a thing
+// be judged again in this batch, it is written down again.
+func (d *draft) spell() error {
+	for _, t := range d.unspelled {
+		if _, err := t.spelled(); err != nil {
+			return err
+		}
+	}
+	d.unspelled = d.unspelled[:0]
+	return nil
+}
+
+// spelled is the state of a thing that was judged in this batch, with the bytes to be stored.
+func (t *thing) spelled() (*judged, error) {
+	if t.state.raw == nil {
+		full, err := encodeJudged(t.state.law, t.state.Judgement)
+		if err != nil {
+			return nil, err
+		}
+		t.state = full
+	}
+	return t.state, nil
 }
 
 // rawBefore is the snapshot as the batch found it.

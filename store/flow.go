@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"fmt"
+	"runtime"
 	"time"
 
 	"golang.org/x/mod/sumdb/tlog"
@@ -52,7 +53,7 @@ func (d *draft) flow(batch []Intake, now func() time.Time, next func(hurry <-cha
 			if next == nil || len(batch) >= mostFlow {
 				break
 			}
-			more, err := d.wait(next)
+			more, err := d.wait(next, took)
 			batch = append(batch, more...)
 			if err != nil {
 				return batch, nil, took, err
@@ -69,6 +70,11 @@ func (d *draft) flow(batch []Intake, now func() time.Time, next func(hurry <-cha
 			return batch, nil, took, err
 		}
 		verdicts, took = append(verdicts, v), took+1
+		if d.busy() {
+			if err := d.spell(); err != nil {
+				return batch, nil, took, err
+			}
+		}
 	}
 	for key, n := range d.ids {
 		d.put(inIDs, key[:], append(be64(n.seq), n.kept...))
@@ -78,14 +84,16 @@ func (d *draft) flow(batch []Intake, now func() time.Time, next func(hurry <-cha
 
 // wait asks for more. While it waits for the batch before, no transaction is open: that one could need to map the file
 // anew, which waits for whoever reads.
-func (d *draft) wait(next func(hurry <-chan struct{}) []Intake) ([]Intake, error) {
+func (d *draft) wait(next func(hurry <-chan struct{}) []Intake, took int) ([]Intake, error) {
+	if !d.busy() { // whatever else waits is judged while this batch is being written
+		if took > 1 {
+			return nil, nil
+		}
+		runtime.Gosched() // whoever is about to ask does so now
+		return next(always), nil
+	}
 	if more := next(always); len(more) > 0 {
 		return more, nil
-	}
-	select {
-	case <-d.after:
-		return nil, nil
-	default:
 	}
 	if err := d.tx.Rollback(); err != nil {
 		return nil, fmt.Errorf("read ledger: %w", err)
