@@ -44,6 +44,7 @@ const (
 // Run runs a daemon until the context ends, then stops it in order. An error means that it could not start, or that it
 // had to stop.
 func Run(ctx context.Context, o Options) error {
+	setCollector(os.Getenv)
 	d := &running{o: o, broken: make(chan error, 1)}
 	if err := d.start(); err != nil {
 		d.stop()
