@@ -251,8 +251,8 @@ func TestRecordWaitsForADaemonThatStartsAgain(t *testing.T) {
 	cmd.Stdin = strings.NewReader(lines.String())
 	var out bytes.Buffer
 	cmd.Stdout = &out
+	p = start(t, folder, "serve") // takes a moment, in which record finds nobody
 	require.NoError(t, cmd.Start())
-	p = start(t, folder, "serve")
 	p.ready(t)
 	require.NoError(t, cmd.Wait(), out.String())
 	require.Equal(t, 1200, strings.Count(out.String(), `"ok":true`))
