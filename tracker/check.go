@@ -12,7 +12,7 @@ import (
 func Check(c *Case, r *Rules, now time.Time) Findings {
 	k := newChecking(c, r, now)
 	if !c.Known {
-		k.unknownItems(c.Strangers, c.Name)
+		k.unknownItems(c.Strangers)
 		k.clocks(c.Doubts)
 		return k.findings()
 	}
@@ -43,7 +43,7 @@ func Check(c *Case, r *Rules, now time.Time) Findings {
 func CheckBag(b *Bag, r *Rules, now time.Time) Findings {
 	k := newChecking(&Case{Labels: b.Labels, Answers: b.Answers, Doubts: b.Doubts}, r, now)
 	k.bag = b.Name
-	k.unknownItems(b.Strangers, b.Name)
+	k.unknownItems(b.Strangers)
 	k.leftOver()
 	k.superseded()
 	k.clocks(b.Doubts)

@@ -9,7 +9,7 @@ import (
 )
 
 // unknownItems: things were scanned or named that nobody made known.
-func (k *checking) unknownItems(strangers []Stranger, _ Name) {
+func (k *checking) unknownItems(strangers []Stranger) {
 	for _, s := range strangers {
 		since := s.Mark.When
 		if k.answered(FlagUnknownItem, s.Item, since, time.Time{}) {

@@ -76,3 +76,16 @@ func TestAStrikeWorksOnlyWithTheNamesOfItsTarget(t *testing.T) {
 		})
 	}
 }
+
+// The effect on the target alone would not show it: the later strike has already worked when the earlier comes up.
+func TestALaterStrikeIsNeverItselfStruckByAnEarlierOne(t *testing.T) {
+	note := &tracker.Event{ID: "0199f1c2-7b1e-7c3a-9d55-000000000001", Kind: tracker.KindNoteAdded, Clinic: "MBY", At: start, By: "nurse.osei",
+		Station: "room-2", Items: []tracker.Item{{Name: caseOne}}, Data: &tracker.NoteAdded{Text: "seen"}}
+	strike := func(id tracker.EventID, minute int, target tracker.EventID) *tracker.Event {
+		return &tracker.Event{ID: id, Kind: tracker.KindEventStruck, Clinic: "MBY", At: start.Add(time.Duration(minute) * time.Minute), By: "nurse.osei",
+			Station: "room-2", Items: note.Items, Data: &tracker.EventStruck{Event: target, Why: "mistake"}}
+	}
+	later := strike("0199f1c2-7b1e-7c3a-9d55-000000000002", 6, note.ID)
+	earlier := strike("0199f1c2-7b1e-7c3a-9d55-000000000003", 5, later.ID)
+	require.Equal(t, map[tracker.EventID]tracker.EventID{note.ID: later.ID}, tracker.Struck([]*tracker.Event{note, later, earlier}))
+}
