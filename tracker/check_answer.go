@@ -122,19 +122,24 @@ func (k *checking) discordance() {
 		}
 		class := k.class(r.Category)
 		for _, lesion := range k.c.lesionsOf(r) {
-			f := Flag{Kind: FlagDiscordant, Item: k.c.Name, Since: r.When, Who: "clinician", Basis: k.r.cite("imaging"),
+			f := Flag{Kind: FlagDiscordant, Item: k.c.Name, Since: r.When, Who: "clinician", Basis: k.r.cite("concordance"),
 				Remedy: fmt.Sprintf("Ask %s to look at images and report together and record the plan.", k.ring("clinician"))}
-			group, known := k.r.p.ImagingGroup(lesion.Imaging)
+			together := Severity("")
+			if group, known := k.r.p.ImagingGroup(lesion.Imaging); known {
+				together = Severity(k.r.p.Concord.Severity(group, class))
+			}
+			missed := Severity("")
+			if class != classMalignant && k.c.calciumMissed(lesion) {
+				missed = Severity(k.r.p.Concord.CalciumMissed)
+			}
 			switch {
-			case class == classBenign && known && group == protocol.ImagingHigh:
-				f.Severity = Now
-			case class != classMalignant && k.c.calciumMissed(lesion):
-				f.Severity = Today
-				f.Text = fmt.Sprintf("%s: the target of lesion %s was calcification, and no calcium was seen in the pieces.", k.resultWord(r), lesion.Key)
-			case class == classBenign && known && group == protocol.ImagingMid:
-				f.Severity = Watch
-			default:
+			case together == "" && missed == "":
 				continue
+			case together != "" && (missed == "" || together.Rank() < missed.Rank()):
+				f.Severity = together
+			default:
+				f.Severity = missed
+				f.Text = fmt.Sprintf("%s: the target of lesion %s was calcification, and no calcium was seen in the pieces.", k.resultWord(r), lesion.Key)
 			}
 			if f.Text == "" {
 				f.Text = fmt.Sprintf("%s, and imaging said %s for lesion %s: they do not go together by themselves.", k.resultWord(r), lesion.Imaging, lesion.Key)

@@ -89,7 +89,7 @@ func (k *checking) owing(p *Pot, priority protocol.Priority) []owed {
 					words: fmt.Sprintf("%s from receipt", study.Target.Span), basis: k.r.cite("studies." + key + ".target")})
 			}
 		default:
-			for _, name := range priority.Targets {
+			for _, name := range k.r.p.TargetsOf(k.c.Request.Priority) {
 				target := k.r.p.Targets[name]
 				stage := Stage(target.Stage)
 				start, from := k.startOf(p, target.From, receipt, taken)

@@ -28,6 +28,8 @@ func check(p *Protocol, o *outline) []*Error {
 	c.runs()
 	c.targets()
 	c.priorities()
+	c.sets()
+	c.needs()
 	c.results()
 	c.imaging()
 	c.limits()

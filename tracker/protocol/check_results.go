@@ -42,33 +42,57 @@ func (c *checker) priorities() {
 	for _, key := range keys(c.p.Priority) {
 		priority, at := c.p.Priority[key], "priorities."+key
 		c.named(at)
-		c.need(at, "rank", "targets", "urgent")
+		c.need(at, "rank", "urgent")
 		if priority.Rank < 0 || priority.Rank > mostRank {
 			c.fail(at+".rank", "0 is the most urgent", "%d is no rank: 0 to %d", priority.Rank, mostRank)
 		}
-		c.list(at+".targets", priority.Targets, "target", keys(c.p.Targets))
-		first, unknown := map[string]string{}, false
-		for i, name := range priority.Targets {
-			t, known := c.p.Targets[name]
-			unknown = unknown || !known
-			if !known || slices.Contains(priority.Targets[:i], name) {
-				continue
-			}
-			if other, twice := first[t.Stage]; twice {
-				c.fail(member(at+".targets", i), "keep one", "%q and %q are both for the %s result", other, name, t.Stage)
-				continue
-			}
-			first[t.Stage] = name
+	}
+}
+
+// sets: every set of targets gives each priority its targets, one a stage and one of them final.
+func (c *checker) sets() {
+	for _, key := range keys(c.p.Sets) {
+		set, at := c.p.Sets[key], "sets."+key
+		c.named(at)
+		c.sourced(at)
+		for _, priority := range keys(c.p.Priority) {
+			c.need(at+".priorities", priority)
 		}
-		last, hasFinal := first[stageFinal]
-		if c.has(at+".targets") && !hasFinal && !unknown {
-			c.fail(at+".targets", "name one whose stage is final", "no target is for the final result")
+		for _, priority := range keys(set.Priorities) {
+			c.among(at+".priorities."+priority, priority, "priority", keys(c.p.Priority))
+			c.stages(at+".priorities."+priority, set.Priorities[priority])
 		}
-		if early, ok := first[stageProvisional]; ok && hasFinal {
-			e, l := c.p.Targets[early], c.p.Targets[last]
-			if e.From == l.From && e.Span.exceeds(l.Span) {
-				c.fail(at+".targets", "", "the provisional result is due after the final one: %s and %s", e.Span, l.Span)
-			}
+	}
+	c.need("", "target_set")
+	if c.has("target_set") {
+		c.among("target_set", c.p.TargetSet, "set of targets", keys(c.p.Sets))
+	}
+}
+
+// stages checks the targets of one priority.
+func (c *checker) stages(at string, targets []string) {
+	c.list(at, targets, "target", keys(c.p.Targets))
+	first, unknown := map[string]string{}, false
+	for i, name := range targets {
+		t, known := c.p.Targets[name]
+		unknown = unknown || !known
+		if !known || slices.Contains(targets[:i], name) {
+			continue
+		}
+		if other, twice := first[t.Stage]; twice {
+			c.fail(member(at, i), "keep one", "%q and %q are both for the %s result", other, name, t.Stage)
+			continue
+		}
+		first[t.Stage] = name
+	}
+	last, hasFinal := first[stageFinal]
+	if c.has(at) && !hasFinal && !unknown {
+		c.fail(at, "name one whose stage is final", "no target is for the final result")
+	}
+	if early, ok := first[stageProvisional]; ok && hasFinal {
+		e, l := c.p.Targets[early], c.p.Targets[last]
+		if e.From == l.From && e.Span.exceeds(l.Span) {
+			c.fail(at, "", "the provisional result is due after the final one: %s and %s", e.Span, l.Span)
 		}
 	}
 }
@@ -123,9 +147,11 @@ func (c *checker) imaging() {
 
 // limitRules lists every limit, and which of them must be elapsed time.
 func limitRules() (days, elapsed []string) {
-	return []string{LimitNotAtLab, LimitNoReceipt, LimitUnread, LimitUnreadSerious, LimitTellWatch, LimitTellToday},
+	return []string{LimitNotAtLab, LimitNoReceipt, LimitUnread, LimitUnreadSerious, LimitTellWatch, LimitTellToday,
+			LimitNotDone, LimitPlan, LimitUnfinished},
 		[]string{LimitFixativeWatch, LimitFixativeNow, LimitLoadedNow, LimitCheckBefore, LimitLabelLeft, LimitRoomOpen, LimitClocks,
-			LimitPhone, LimitLostClinician, LimitAhead, LimitSkew, LimitUnknown}
+			LimitPhone, LimitLostClinician, LimitAhead, LimitSkew, LimitUnknown, LimitCollect, LimitCollectNone, LimitCollectWorse,
+			LimitForecastNow, LimitFreshNow, LimitCritical}
 }
 
 // LimitKeys lists the keys that the limits of a protocol have, all of them and no others.

@@ -169,7 +169,7 @@ func TestNumbersOfTheDefault(t *testing.T) {
 		"next-day": {"provisional 1 working day receipt", "final 10 days receipt"},
 	} {
 		var got []string
-		for _, name := range p.Priority[priority].Targets {
+		for _, name := range p.TargetsOf(priority) {
 			target := p.Targets[name]
 			got = append(got, target.Stage+" "+target.Span.String()+" "+target.From)
 		}
