@@ -33,13 +33,15 @@ var lower = map[string][]string{
 	"labels":          {"tracker"},
 	"labels/printers": {"labels"},
 
-	"tracker":            {"tracker/protocol", "tracker/timetable"},
+	"tracker":            {"tracker/protocol", "tracker/timetable", "tracker/tissue"},
 	"tracker/turnaround": {"tracker", "tracker/protocol", "tracker/timetable"},
 	"tracker/demo":       {"tracker", "tracker/protocol", "tracker/timetable"},
 	"tracker/protocol":   {},
 	"tracker/timetable":  {},
+	"tracker/tissue":     {},
 
-	"testdata/outside": {},
+	"testdata/outside":   {},
+	"testdata/published": {},
 }
 
 func arrows(all []*source) []complaint {
