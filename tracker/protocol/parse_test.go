@@ -44,8 +44,8 @@ func edits() []edit {
 		{"a number in a list of words", `loss = ["electron", "cytology"]`, `loss = ["electron", 7]`, `7`},
 		{"a list of tables", "[organs.other]", "[[organs.other]]", "other]"},
 		{"a number too great", "rank = 2", "rank = 20000000000000000000", "2000"},
-		{"a source left out", "source = \"UK SMI B 40 (2014): no preservative, refrigerate if delayed; 24 h, and 2 to 8 °C from 2 h on: common practice, no source\"\n", "", "fresh]"},
-		{"an empty source", `source = "pottrail default; from receipt to accession"`, `source = " "`, "source"},
+		{"a source left out", "source = \"UK SMI B 40 (2014): no preservative, refrigerate if delayed [C9]; 24 h, and 2 to 8 °C from 2 h on: common practice, no source [N1]\"\n", "", "fresh]"},
+		{"an empty source", `source = "pottrail default; from receipt to accession [P1]"`, `source = " "`, "source"},
 		{"calendar that is not there", `calendar = "england-wales"`, `calendar = "england"`, "calendar"},
 		{"region nobody knows", `region = "gb-england-wales"`, `region = "gb-scotland"`, "region"},
 		{"closure that is no day", `closed = []`, `closed = ["2026-02-30"]`, `"2026-02-30"`},
@@ -100,7 +100,7 @@ func edits() []edit {
 		{"a limit that rules do not know", "unknown-item = ", "unknown-items = ", "unknown-items"},
 		{"a limit of minutes in days", "clock-skew = { span = \"2m\"", "clock-skew = { span = \"2d\"", "span"},
 		{"limits in the wrong order", "fixative-missing-watch = { span = \"10m\"", "fixative-missing-watch = { span = \"30m\"", "span"},
-		{"a limit without a source", `label-left-over = { span = "2h", source = "pottrail default" }`, `label-left-over = { span = "2h" }`, "label-left-over"},
+		{"a limit without a source", `label-left-over = { span = "2h", source = "pottrail default [P1]" }`, `label-left-over = { span = "2h" }`, "label-left-over"},
 		{"a contact of a role nobody has", "[contacts]", "[contacts]\nlabratory = \"01-440 220\"", "labratory"},
 		{"a contact of two lines", "[contacts]", "[contacts]\nlaboratory = \"01-440 220\\nask for Ann\"", "laboratory"},
 	}
@@ -252,7 +252,7 @@ func TestEveryRuleCanBeCited(t *testing.T) {
 
 	require.Regexp(t, `^protocol line \d+: ASCO/CAP 2011 clarification .* FAQ 3`, p.Cite("studies.receptors.window"))
 	require.Equal(t, p.Cite("studies.receptors.window.max")[len("protocol line 00"):], p.Cite("studies.receptors.window")[len("protocol line 00"):])
-	require.Regexp(t, `^protocol line \d+: common practice, no source$`, p.Cite("limits.fixative-missing-watch"))
+	require.Regexp(t, `^protocol line \d+: common practice, no source \[N1\]$`, p.Cite("limits.fixative-missing-watch"))
 	require.Regexp(t, `^protocol line \d+: RCPath`, p.Cite("targets.rcpath-2013-a-all"))
 	require.Equal(t, "protocol: no source given", p.Cite("moon.phase"))
 	require.Regexp(t, `^protocol line \d+: no source given$`, p.Cite("zone"))
