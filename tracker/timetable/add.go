@@ -18,8 +18,9 @@ func (c *Calendar) AddDays(t time.Time, n int) time.Time {
 }
 
 // AddWorkingDays is the same wall clock time on the nth working day after t's day, in the calendar's zone. A t on a day
-// off counts as 00:00 of the next working day; a negative n counts back. Outside the days that the calendar knows it
-// counts Mondays to Fridays, and [Calendar.Known] says so of the answer.
+// off counts as 00:00 of the next working day; a negative n counts back. It counts on past the days that the calendar
+// knows, by what the region's rules give, and outside 2000 to 2099 by Mondays to Fridays: [Calendar.Known] says of the
+// answer whether it may be relied on.
 func (c *Calendar) AddWorkingDays(t time.Time, n int) time.Time {
 	wall, nanosecond := c.wall(t), t.Nanosecond()
 	day := floorDiv(wall, secondsPerDay)

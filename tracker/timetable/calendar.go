@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 )
 
@@ -31,41 +30,63 @@ const (
 // Calendar says which days are worked in one place, and adds days by its wall clock. It is immutable: any number of
 // goroutines may use it. Days are those of its zone.
 type Calendar struct {
-	zone   *time.Location
-	worked []int32 // for each known day, how many worked days there are from the first to it, it included
-	days   []int32 // the worked days, as indexes of worked
+	zone        *time.Location
+	first, last int     // the known days, as indexes of worked
+	worked      []int32 // for each day of the table, how many worked days there are from the first to it, it included
+	days        []int32 // the worked days, as indexes of worked
+	shut        dayTable
+}
+
+// Option is one more thing that [NewCalendar] is told.
+type Option func(*options) error
+
+type options struct{ last int }
+
+// Until ends a calendar with a day, "2027-12-31", itself included, because closures after it are not decided yet. An
+// empty text changes nothing; a day after the region's own end does not lengthen it.
+func Until(day string) Option {
+	return func(o *options) error {
+		if day == "" {
+			return nil
+		}
+		i, err := dayOf(day)
+		if err != nil {
+			return fmt.Errorf("the calendar's end: %w", err)
+		}
+		o.last = min(o.last, i)
+		return nil
+	}
 }
 
 // NewCalendar makes the calendar of a place: its zone, its region ("gb-england-wales", or "none" for Mondays to Fridays
 // alone), the days it is closed besides and those it is open in spite of that, both as "2026-12-24".
-func NewCalendar(zone *time.Location, region string, closed, open []string) (*Calendar, error) {
+func NewCalendar(zone *time.Location, region string, closed, open []string, more ...Option) (*Calendar, error) {
 	if zone == nil {
 		return nil, errors.New("a calendar needs a zone")
 	}
-	var off [dayCount]bool
-	for i := range off {
-		switch weekday(firstDay + i) {
-		case time.Saturday, time.Sunday:
-			off[i] = true
-		}
-	}
-	switch region {
-	case RegionNone:
-	case RegionEnglandWales:
-		for year := FirstYear; year <= LastYear; year++ {
-			for _, day := range englandWales(year) {
-				off[day-firstDay] = true
-			}
-		}
-	default:
-		return nil, fmt.Errorf("%w %q: known are %s", ErrRegion, region, strings.Join(Regions(), ", "))
-	}
-	if err := mark(&off, closed, open); err != nil {
+	place, err := regionOf(region)
+	if err != nil {
 		return nil, err
 	}
-	c := &Calendar{zone: zone, worked: make([]int32, dayCount), days: make([]int32, 0, dayCount)}
-	for i, free := range off {
-		if !free {
+	o := options{last: yearEnd(place.Last)}
+	for _, tell := range more {
+		if err := tell(&o); err != nil {
+			return nil, err
+		}
+	}
+	c := &Calendar{zone: zone, first: yearEnd(place.First-1) + 1, last: o.last, shut: newDayTable()}
+	if c.last < c.first {
+		return nil, fmt.Errorf("%w: the calendar ends with %s, before region %q begins in %d", ErrDay, dayText(c.last), region, place.First)
+	}
+	place.holidays(c.shut)
+	worked := newDayTable()
+	if err := mark(c.shut, worked, closed, open); err != nil {
+		return nil, err
+	}
+	c.worked, c.days = make([]int32, dayCount), make([]int32, 0, dayCount)
+	for i := range dayCount {
+		day := weekday(firstDay + i)
+		if worked.has(i) || day != time.Saturday && day != time.Sunday && !c.shut.has(i) {
 			c.days = append(c.days, int32(i))
 		}
 		c.worked[i] = int32(len(c.days))
@@ -73,8 +94,8 @@ func NewCalendar(zone *time.Location, region string, closed, open []string) (*Ca
 	return c, nil
 }
 
-// mark works local closures and openings in.
-func mark(off *[dayCount]bool, closed, open []string) error {
+// mark works local closures and openings in: an opening takes a day out of shut.
+func mark(shut, worked dayTable, closed, open []string) error {
 	for _, text := range closed {
 		i, err := dayOf(text)
 		if err != nil {
@@ -83,14 +104,15 @@ func mark(off *[dayCount]bool, closed, open []string) error {
 		if slices.Contains(open, text) {
 			return fmt.Errorf("%w: %s is listed as closed and as open: take it out of one list", ErrDay, text)
 		}
-		off[i] = true
+		shut.put(i, true)
 	}
 	for _, text := range open {
 		i, err := dayOf(text)
 		if err != nil {
 			return err
 		}
-		off[i] = false
+		shut.put(i, false)
+		worked.put(i, true)
 	}
 	return nil
 }
@@ -108,14 +130,30 @@ func dayOf(text string) (int, error) {
 	return i, nil
 }
 
+// dayTable is a set of days, a bit each.
+type dayTable []uint64
+
+func newDayTable() dayTable { return make(dayTable, (dayCount+63)/64) }
+
+func (d dayTable) has(i int) bool { return d[i/64]>>(i%64)&1 == 1 }
+
+func (d dayTable) put(i int, in bool) {
+	if in {
+		d[i/64] |= 1 << (i % 64)
+	} else {
+		d[i/64] &^= 1 << (i % 64)
+	}
+}
+
+// close puts a day in that is counted from 1970; one outside the table is left out.
+func (d dayTable) close(day int) {
+	if i := day - firstDay; i >= 0 && i < dayCount {
+		d.put(i, true)
+	}
+}
+
 // Zone is the calendar's time zone.
 func (c *Calendar) Zone() *time.Location { return c.zone }
-
-// Known reports whether t is on a day that the calendar knows. What it says of other days is not to be relied on.
-func (c *Calendar) Known(t time.Time) bool {
-	_, known := c.index(t)
-	return known
-}
 
 // Working reports whether t is on a working day. A day that is not known is none; see [Calendar.Known].
 func (c *Calendar) Working(t time.Time) bool {
@@ -123,10 +161,17 @@ func (c *Calendar) Working(t time.Time) bool {
 	return known && c.works(i)
 }
 
-// index is the day of t in the table.
+// Shut reports whether t is on a holiday of the region or on a local closure. A weekend alone is none, so that a place
+// may have hours on Saturdays; a holiday that falls on a weekend is. A day that is not known counts as shut.
+func (c *Calendar) Shut(t time.Time) bool {
+	i, known := c.index(t)
+	return !known || c.shut.has(i)
+}
+
+// index is the day of t in the table, and whether it is known.
 func (c *Calendar) index(t time.Time) (i int, known bool) {
 	i = int(floorDiv(c.wall(t), secondsPerDay)) - firstDay
-	return i, i >= 0 && i < dayCount
+	return i, i >= c.first && i <= c.last
 }
 
 func (c *Calendar) works(i int) bool {

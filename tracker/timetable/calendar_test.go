@@ -240,9 +240,9 @@ func TestWhatACalendarRefuses(t *testing.T) {
 	london := zone(t, "Europe/London")
 	_, err := timetable.NewCalendar(nil, timetable.RegionNone, nil, nil)
 	require.Error(t, err)
-	_, err = timetable.NewCalendar(london, "gb-scotland", nil, nil)
+	_, err = timetable.NewCalendar(london, "gb-orkney", nil, nil)
 	require.ErrorIs(t, err, timetable.ErrRegion)
-	require.ErrorContains(t, err, "gb-england-wales, none")
+	require.ErrorContains(t, err, "fr, gb-england-wales, gb-northern-ireland, gb-scotland, ie, nl, none, nz")
 	for _, lists := range [][2][]string{{{"2026-02-30"}, nil}, {{"24.12.2026"}, nil}, {nil, {""}}, {{"1999-12-31"}, nil}, {nil, {"2100-01-01"}}, {{"2026-12-24"}, {"2026-12-24"}}} {
 		_, err = timetable.NewCalendar(london, timetable.RegionNone, lists[0], lists[1])
 		require.ErrorIs(t, err, timetable.ErrDay, "%v", lists)

@@ -1,88 +1,164 @@
 package timetable
 
 import (
+	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/rickar/cal/v2"
-	"github.com/rickar/cal/v2/gb"
 )
 
 // Regions whose holidays a calendar knows.
 const (
-	RegionEnglandWales = "gb-england-wales"
-	RegionNone         = "none" // Mondays to Fridays, no holidays
+	RegionEnglandWales    = "gb-england-wales"
+	RegionScotland        = "gb-scotland"
+	RegionNorthernIreland = "gb-northern-ireland"
+	RegionIreland         = "ie"
+	RegionUSFederal       = "us-federal"
+	RegionCanadaFederal   = "ca-federal"
+	RegionSouthAfrica     = "za"
+	RegionNewSouthWales   = "au-nsw"
+	RegionNewZealand      = "nz"
+	RegionGermany         = "de"
+	RegionFrance          = "fr"
+	RegionNetherlands     = "nl"
+	RegionSweden          = "se"
+	RegionNone            = "none" // Mondays to Fridays, no holidays
 )
 
-// Regions lists the regions that [NewCalendar] takes.
-func Regions() []string { return []string{RegionEnglandWales, RegionNone} }
+// Region says which holidays a calendar takes for a country or a part of one, and for which years that may be relied on.
+type Region struct {
+	Key    string // what [NewCalendar] takes: "gb-scotland"
+	Name   string // "Scotland"
+	First  int    // first and last year in which the table may be relied on
+	Last   int
+	Source string // the law or list that the days come from
+	Lacks  string // what a clinic must still list as closed; empty: nothing that is known of
+}
 
-// oneOff is a bank holiday that no rule foretells and the library does not have, or, with Gone, one that was moved away.
+// region is a Region with its days.
+type region struct {
+	Region
+	rules   []*cal.Holiday
+	oneOffs []oneOff
+}
+
+// oneOff is a holiday that no rule foretells and the library does not have, or, with gone, one that was moved away.
 type oneOff struct {
 	date string
 	gone bool
 }
 
-// englandWalesOneOffs corrects the library for single years. What it has already, 2020-05-08, 2022-06-02 and 03 and
-// 2023-05-08, is checked by a test.
-// Source: gov.uk bank holidays, and royal proclamations in The London Gazette (dates from memory).
-func englandWalesOneOffs() []oneOff {
-	return []oneOff{
-		{date: "2002-05-27", gone: true}, // spring bank holiday, moved to 4 June
-		{date: "2002-06-03"},             // Golden Jubilee
-		{date: "2002-06-04"},
-		{date: "2011-04-29"},             // royal wedding
-		{date: "2012-05-28", gone: true}, // spring bank holiday, moved to 4 June
-		{date: "2012-06-04"},
-		{date: "2012-06-05"}, // Diamond Jubilee
-		{date: "2022-09-19"}, // state funeral
-	}
+// regions is made anew for each asker, so that nobody can change another's.
+func regions() []region {
+	return slices.Concat(britain(), []region{ireland(), usFederal(), canadaFederal(), southAfrica(), newSouthWales(), newZealand()}, continent(), []region{{
+		Region: Region{Key: RegionNone, Name: "no holidays", First: FirstYear, Last: LastYear, Source: "Mondays to Fridays", Lacks: "every day on which nobody works"},
+	}})
 }
 
-// englandWales lists the bank holidays of a year as days since 1970.
-func englandWales(year int) []int {
-	var days []int
-	for _, holiday := range gb.Holidays {
-		if day, ok := observed(holiday, year); ok {
-			days = append(days, day)
+// Regions lists the keys that [NewCalendar] takes, in order.
+func Regions() []string {
+	var keys []string
+	for _, r := range regions() {
+		keys = append(keys, r.Key)
+	}
+	slices.Sort(keys)
+	return keys
+}
+
+// RegionOf says what is known of a region. An unknown key gives an [ErrRegion] that lists the known ones.
+func RegionOf(key string) (Region, error) {
+	r, err := regionOf(key)
+	return r.Region, err
+}
+
+func regionOf(key string) (region, error) {
+	for _, r := range regions() {
+		if r.Key == key {
+			return r, nil
 		}
 	}
-	for _, extra := range englandWalesOneOffs() {
-		t, err := time.Parse(time.DateOnly, extra.date)
-		if err != nil || t.Year() != year {
-			continue
+	return region{}, fmt.Errorf("%w %q: known are %s", ErrRegion, key, strings.Join(Regions(), ", "))
+}
+
+// holidays marks the days off of all years: the day on which a holiday is kept, and its own day where that is a weekend.
+func (r region) holidays(off dayTable) {
+	gone := make(map[int]bool)
+	for _, one := range r.oneOffs {
+		if one.gone {
+			gone[dayNumber(one.date)] = true
 		}
-		day := int(t.Unix() / secondsPerDay)
-		if !extra.gone {
-			days = append(days, day)
-			continue
-		}
-		kept := days[:0]
-		for _, d := range days {
-			if d != day {
-				kept = append(kept, d)
+	}
+	// A year more than is known: a New Year's Day may be kept in the year before.
+	for year := FirstYear; year <= LastYear+1; year++ {
+		for _, rule := range r.rules {
+			actual, kept, ok := observed(rule, year)
+			if !ok || gone[kept] {
+				continue
+			}
+			off.close(kept)
+			if day := weekday(actual); day == time.Saturday || day == time.Sunday {
+				off.close(actual)
 			}
 		}
-		days = kept
 	}
-	return days
-}
-
-// observed is the day on which a holiday is kept. The library reckons in the machine's own zone, where a day may begin
-// at 23:00 of the day before or at 01:00; half a day later it is the right day in every zone, and from there on the
-// reckoning is here and without zones.
-func observed(holiday *cal.Holiday, year int) (day int, ok bool) {
-	bare := *holiday
-	bare.Observed = nil
-	actual, _ := bare.Calc(year)
-	if actual.IsZero() {
-		return 0, false
-	}
-	y, m, d := actual.Add(12 * time.Hour).Date()
-	day = int(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / secondsPerDay)
-	for _, instead := range holiday.Observed {
-		if instead.Day == weekday(day) {
-			return day + instead.Offset, true
+	for _, one := range r.oneOffs {
+		if !one.gone {
+			off.close(dayNumber(one.date))
 		}
 	}
-	return day, true
+}
+
+// dayNumber is a day of one of our own tables in days since 1970; a text that is none gives a day before all that is
+// known, and a test finds it.
+func dayNumber(text string) int {
+	t, err := time.Parse(time.DateOnly, text)
+	if err != nil {
+		return -1
+	}
+	return int(floorDiv(t.Unix(), secondsPerDay))
+}
+
+// observed is the day of a holiday and the day on which it is kept. The library reckons in the machine's own zone, where
+// a day may begin at 23:00 of the day before or at 01:00; half a day later it is the right day in every zone, and from
+// there on the reckoning is here and without zones.
+func observed(holiday *cal.Holiday, year int) (actual, kept int, ok bool) {
+	bare := *holiday
+	bare.Observed = nil
+	start, _ := bare.Calc(year)
+	if start.IsZero() {
+		return 0, 0, false
+	}
+	y, m, d := start.Add(12 * time.Hour).Date()
+	actual = int(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / secondsPerDay)
+	for _, instead := range holiday.Observed {
+		if instead.Day == weekday(actual) {
+			return actual, actual + instead.Offset, true
+		}
+	}
+	return actual, actual, true
+}
+
+// Where a holiday goes that falls on a weekend.
+func toMonday() []cal.AltDay {
+	return []cal.AltDay{{Day: time.Saturday, Offset: 2}, {Day: time.Sunday, Offset: 1}}
+}
+
+// Where the second of two holidays in a row goes: past what the first has taken.
+func pastTheFirst() []cal.AltDay {
+	return []cal.AltDay{{Day: time.Saturday, Offset: 2}, {Day: time.Sunday, Offset: 2}, {Day: time.Monday, Offset: 1}}
+}
+
+// sundayToMonday leaves a Saturday where it is.
+func sundayToMonday() []cal.AltDay { return []cal.AltDay{{Day: time.Sunday, Offset: 1}} }
+
+// fixed is a holiday on the same date each year.
+func fixed(name string, month time.Month, day int, instead []cal.AltDay) *cal.Holiday {
+	return &cal.Holiday{Name: name, Month: month, Day: day, Observed: instead, Func: cal.CalcDayOfMonth}
+}
+
+// from is a holiday from a year on.
+func from(year int, holiday *cal.Holiday) *cal.Holiday {
+	return holiday.Clone(&cal.Holiday{StartYear: year})
 }

@@ -17,7 +17,10 @@ var pureImports = []string{
 	"regexp", "slices", "sort", "strconv", "strings", "time", "unicode", "unicode/utf8",
 	// Modules: identifiers as values, rules written in TOML, public holidays by country, strict JSON.
 	"github.com/google/uuid", "github.com/pelletier/go-toml/v2", "github.com/pelletier/go-toml/v2/unstable",
-	"github.com/rickar/cal/v2", "github.com/rickar/cal/v2/gb", "github.com/go-json-experiment/json",
+	"github.com/rickar/cal/v2", "github.com/rickar/cal/v2/au", "github.com/rickar/cal/v2/ca", "github.com/rickar/cal/v2/de",
+	"github.com/rickar/cal/v2/fr", "github.com/rickar/cal/v2/gb", "github.com/rickar/cal/v2/ie", "github.com/rickar/cal/v2/nl",
+	"github.com/rickar/cal/v2/nz", "github.com/rickar/cal/v2/se", "github.com/rickar/cal/v2/us", "github.com/rickar/cal/v2/za",
+	"github.com/go-json-experiment/json",
 	"github.com/go-json-experiment/json/jsontext",
 }
 
