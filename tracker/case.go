@@ -23,6 +23,7 @@ type Case struct {
 	Results        []*Result
 	Talks          []Talk
 	Tellings       []Telling
+	Repeats        []Name   // other cases that repeat this one
 	Closing        *Closing // the last, unless reopened since
 	Answers        []Answer
 	Chases         []Inquiry

@@ -65,6 +65,7 @@ type checking struct {
 	wake    time.Time
 	flags   []Flag
 	holders []holding
+	held    []HeldFlag // held back one by one: a result by the same result
 }
 
 // holding is one cause that holds other flags back.
@@ -104,6 +105,22 @@ func (k *checking) raise(f Flag) {
 		}
 	}
 	k.flags = append(k.flags, f)
+}
+
+// raiseUnless adds a flag to the findings or, when there is something that holds it back, to what is held.
+func (k *checking) raiseUnless(by string, f Flag) {
+	if by == "" {
+		k.raise(f)
+		return
+	}
+	f.Case = k.c.Name
+	for i := range k.held {
+		if k.held[i].Kind == f.Kind && k.held[i].Item == f.Item && k.held[i].By == by {
+			k.held[i].Flag = worse(k.held[i].Flag, f)
+			return
+		}
+	}
+	k.held = append(k.held, HeldFlag{Flag: f, By: by})
 }
 
 // worse merges two flags of a kind on one item: the more severe speaks, the earlier dates stand.
@@ -151,6 +168,7 @@ func (k *checking) findings() Findings {
 		}
 		out.Flags = append(out.Flags, f)
 	}
+	out.Held = append(out.Held, k.held...)
 	slices.SortStableFunc(out.Flags, CompareFlags)
 	slices.SortStableFunc(out.Held, func(a, b HeldFlag) int { return CompareFlags(a.Flag, b.Flag) })
 	return out

@@ -21,7 +21,11 @@ func (k *checking) unread() {
 		if !k.reached(since) {
 			continue
 		}
-		k.raise(Flag{Kind: FlagResultUnread, Item: k.c.Name, Severity: Today, Since: since, Due: since, Who: "clinician", Basis: k.r.citeLimit(key),
+		by := ""
+		if k.unreadCritical(r) {
+			by = string(FlagResultCritical)
+		}
+		k.raiseUnless(by, Flag{Kind: FlagResultUnread, Item: k.c.Name, Severity: Today, Since: since, Due: since, Who: "clinician", Basis: k.r.citeLimit(key),
 			Text:   fmt.Sprintf("%s was issued %s and nobody has read it; limit %s.", k.resultWord(r), k.clock(r.When), k.r.limit(key)),
 			Remedy: fmt.Sprintf("Ask %s to read it and take it on.", k.ring("clinician"))})
 	}
@@ -34,6 +38,7 @@ func (k *checking) excused(r *Result) bool {
 
 // Result classes of the protocol that rules name.
 const (
+	classInadequate = "inadequate"
 	classBenign     = "benign"
 	classSuspicious = "suspicious"
 	classMalignant  = "malignant"
@@ -209,12 +214,10 @@ func (k *checking) waiting() {
 		if r.Seen.IsZero() || k.excused(r) {
 			continue
 		}
-		serious := r.Critical || k.class(r.Category) == classMalignant
-		told := !r.Told.IsZero()
-		letterOnly := told && serious && !slices.ContainsFunc(r.ToldBy, func(how string) bool { return how != "letter" })
-		if told && !letterOnly {
+		if !k.untold(r) {
 			continue
 		}
+		letterOnly := !r.Told.IsZero()
 		watch, today := k.r.until(r.Seen, protocol.LimitTellWatch), k.r.until(r.Seen, protocol.LimitTellToday)
 		if !k.reached(watch) {
 			continue
@@ -233,4 +236,14 @@ func (k *checking) waiting() {
 		}
 		k.raise(f)
 	}
+}
+
+// untold reports whether the patient has not been told of a result: of a malignant or critical one a letter alone is no
+// telling.
+func (k *checking) untold(r *Result) bool {
+	if r.Told.IsZero() {
+		return true
+	}
+	serious := r.Critical || k.class(r.Category) == classMalignant
+	return serious && !slices.ContainsFunc(r.ToldBy, func(how string) bool { return how != "letter" })
 }

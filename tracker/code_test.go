@@ -2,6 +2,8 @@ package tracker_test
 
 import (
 	"errors"
+	"fmt"
+	"math/rand/v2"
 	"os"
 	"strings"
 	"testing"
@@ -118,8 +120,12 @@ func TestEverySingleWrongCharacterIsFound(t *testing.T) {
 // have fixed places for letters and digits, which the parser checks too, so more are found.
 func TestSwapsOfNeighboursAreNearlyAllFound(t *testing.T) {
 	missed, missedByCharacter, tried := 0, 0, 0
-	rapid.Check(t, func(t *rapid.T) {
-		text := drawCode(t).String()
+	draw := rand.New(rand.NewPCG(37, 36)) // the same codes each time: a share of few draws would be chance
+	for range 5_000 {
+		n, err := tracker.CaseName("MBY", draw.IntN(100), 1+draw.IntN(tracker.MaxSerial))
+		require.NoError(t, err)
+		text := withCheck(strings.ReplaceAll(string(n), "-", "") + string("ABCDEFGHJKLMNPQRSTUVWXY"[draw.IntN(23)]) +
+			fmt.Sprintf("%02d", draw.IntN(100)) + string("123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"[draw.IntN(35)]))
 		for i := range len(text) - 1 {
 			if text[i] == text[i+1] {
 				continue
@@ -133,10 +139,10 @@ func TestSwapsOfNeighboursAreNearlyAllFound(t *testing.T) {
 				missed++
 			}
 		}
-	})
+	}
 	t.Logf("swaps tried %d, not found by the check character %d (%.3f %%), not found by the parser %d (%.3f %%)", tried,
 		missedByCharacter, 100*float64(missedByCharacter)/float64(tried), missed, 100*float64(missed)/float64(tried))
-	require.Less(t, float64(missedByCharacter)/float64(tried), 0.01)
+	require.Less(t, float64(missedByCharacter)/float64(tried), 0.004)
 	require.LessOrEqual(t, missed, missedByCharacter)
 }
 

@@ -75,8 +75,8 @@ func (e *Event) EarlierRecord(other *Event) int {
 	return cmp.Compare(e.Record.Origin, other.Record.Origin)
 }
 
-// Concerns lists the names an event is about, items first, then the pots of a bag and the other name of a binding or
-// relabelling, without repeats. A ledger finds by them whose state the event can touch.
+// Concerns lists the names an event is about, items first, then the pots of a bag, the other name of a binding or
+// relabelling and the case that another repeats, without repeats. A ledger finds by them whose state the event can touch.
 func (e *Event) Concerns() []Name {
 	names := make([]Name, 0, len(e.Items)+2)
 	add := func(n Name) {
@@ -105,6 +105,12 @@ func (e *Event) Concerns() []Name {
 		add(f.To)
 	case *PotRelabelled:
 		add(f.New)
+	case *CaseOpened:
+		add(f.RepeatOf)
+	case *CaseAmended:
+		if f.RepeatOf != nil {
+			add(*f.RepeatOf)
+		}
 	}
 	return names
 }

@@ -336,6 +336,7 @@ func (f *folding) finish() {
 	}
 	f.finishLabels()
 	f.finishResults()
+	f.finishRepeats()
 	c.Known = c.Known || len(c.Openings) > 0
 	if !c.Known {
 		c.Strangers = f.strangers()
@@ -375,7 +376,9 @@ func (f *folding) strangers() []Stranger {
 			continue
 		}
 		for _, n := range e.Concerns() {
-			add(n, e)
+			if n != repeated(e) { // what it repeats may be older than the ledger
+				add(n, e)
+			}
 		}
 	}
 	return out

@@ -118,3 +118,29 @@ func (c *Case) current() []*Result {
 func (c *Case) plannedAfter(t time.Time) bool {
 	return slices.ContainsFunc(c.Talks, func(talk Talk) bool { return talk.Plan != "" && !talk.When.Before(t) })
 }
+
+// finishRepeats notes which other cases repeat this one, as their requests say in the end.
+func (f *folding) finishRepeats() {
+	var of map[Name]Name
+	for _, e := range f.set.all {
+		n := repeated(e)
+		if n == "" || !f.set.stands(e) {
+			continue
+		}
+		for _, item := range e.Items {
+			if item.Name.Case() == f.c.Name || item.Name.Thing() != ThingCase {
+				continue
+			}
+			if of == nil {
+				of = map[Name]Name{}
+			}
+			of[item.Name] = n
+		}
+	}
+	for other, n := range of {
+		if n == f.c.Name {
+			f.c.Repeats = append(f.c.Repeats, other)
+		}
+	}
+	slices.Sort(f.c.Repeats)
+}

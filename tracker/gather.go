@@ -83,6 +83,9 @@ func linked(events []*Event) bool {
 		case KindBagPacked, KindBagOpened, KindLabelBound, KindPotRelabelled:
 			return true
 		}
+		if repeated(e) != "" {
+			return true
+		}
 	}
 	return false
 }
@@ -90,7 +93,10 @@ func linked(events []*Event) bool {
 // linksInto lists the other watched things whose events count for the things this event is filed under.
 func linksInto(e *Event) []Name {
 	switch e.Kind {
-	case KindBagPacked, KindBagOpened, KindLabelBound, KindPotRelabelled:
+	case KindBagPacked, KindBagOpened, KindLabelBound, KindPotRelabelled, KindCaseOpened, KindCaseAmended:
+		if (e.Kind == KindCaseOpened || e.Kind == KindCaseAmended) && repeated(e) == "" {
+			return nil
+		}
 		names := make([]Name, 0, len(e.Items))
 		for _, item := range e.Items {
 			names = append(names, Watched(item.Name))
@@ -98,6 +104,19 @@ func linksInto(e *Event) []Name {
 		return names
 	}
 	return nil
+}
+
+// repeated is the case that a request says it repeats, or "".
+func repeated(e *Event) Name {
+	switch f := e.Data.(type) {
+	case *CaseOpened:
+		return f.RepeatOf
+	case *CaseAmended:
+		if f.RepeatOf != nil {
+			return *f.RepeatOf
+		}
+	}
+	return ""
 }
 
 // Touched lists every watched thing whose findings the event can change: those it concerns, the cases of pots that its
@@ -133,6 +152,8 @@ func Touched(e *Event, load func(Name) ([]*Event, error)) ([]Name, error) {
 				add(f.To)
 			case *PotRelabelled:
 				add(f.New)
+			case *CaseOpened, *CaseAmended:
+				add(repeated(other))
 			}
 		}
 	}

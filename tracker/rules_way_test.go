@@ -237,7 +237,8 @@ func TestThePotIsRefused(t *testing.T) {
 	require.Equal(t, "operator, clinician", f.Who)
 	require.Equal(t, []string{"now lab-refused A", "held result-overdue A by lab-refused"}, s.flags("case", "2026-03-17 12:00"))
 	s.at("2026-03-18 10:00").by("dr.vale", "desk-1").discussed("not-assessed", "repeat-biopsy")
-	require.Empty(t, s.flags("case", "2026-06-01 10:00"), "with a plan nothing more is owed for it")
+	require.Empty(t, s.flags("case", "2026-03-30 10:00"), "with a plan nothing more is owed for it")
+	require.Equal(t, []string{"today plan-not-done case"}, s.flags("case", "2026-06-01 10:00"), "but the plan itself")
 }
 
 func TestPiecesCountedAreThoseSent(t *testing.T) {
