@@ -142,50 +142,50 @@ func (k *checking) unfinished() {
 			Text:   fmt.Sprintf("The patient was told %s and the case is still open; limit %s.", k.clock(told), k.r.limit(protocol.LimitUnfinished)),
 			Remedy: "Close it with its outcome, or say what it still waits for."})
 	case closing != nil && closing.Why == "":
-		left, since := k.leftOpen(closing.When)
+		left := k.leftOpen(closing.When)
 		if len(left) == 0 {
 			return
 		}
-		k.raise(Flag{Kind: FlagCaseUnfinished, Item: k.c.Name, Severity: Today, Since: since, Who: "coordinator", Basis: "pottrail: a case is closed when nothing more is owed",
+		k.raise(Flag{Kind: FlagCaseUnfinished, Item: k.c.Name, Severity: Today, Since: closing.When, Who: "coordinator", Basis: "pottrail: a case is closed when nothing more is owed",
 			Text:   fmt.Sprintf("The case was closed %s, and no reason was given for what is left: %s.", k.clock(closing.When), strings.Join(left, "; ")),
 			Remedy: "Settle what is left, or close it again with the reason why that is not needed."})
 	}
 }
 
-// leftOpen lists what a case was closed over: results unread, a patient not told, studies without an answer.
-func (k *checking) leftOpen(closed time.Time) (left []string, since time.Time) {
-	since = closed
+// leftOpen lists what a case was closed over: results unread, a patient not told, studies without an answer. What came
+// after the closing has flags of its own.
+func (k *checking) leftOpen(closed time.Time) (left []string) {
 	for _, r := range k.c.current() {
-		unread, untold := r.Seen.IsZero(), k.untold(r) && k.c.Closing.Outcome != OutcomeDied
-		switch word := strings.ToLower(k.resultWord(r)[:1]) + k.resultWord(r)[1:]; {
-		case unread:
-			left = append(left, word+" is unread")
-		case untold:
-			left = append(left, "the patient has not been told of "+word)
-		default:
+		if r.When.After(closed) {
 			continue
 		}
-		if r.When.After(since) {
-			since = r.When
+		switch word := inSentence(k.resultWord(r)); {
+		case r.Seen.IsZero():
+			left = append(left, word+" is unread")
+		case k.untold(r) && k.c.Closing.Outcome != OutcomeDied:
+			left = append(left, "the patient has not been told of "+word)
 		}
 	}
 	for _, p := range k.c.Pots {
-		if missing := k.unansweredStudies(p); len(missing) > 0 {
-			left = append(left, strings.ToLower(potWord(p.Name)[:1])+potWord(p.Name)[1:]+" has no answer for "+and(missing))
+		if missing := k.unansweredStudies(p, closed); len(missing) > 0 {
+			left = append(left, inSentence(potWord(p.Name))+" has no answer for "+and(missing))
 		}
 	}
-	return left, since
+	return left
 }
 
-// unansweredStudies lists in words what was asked of a used pot and has no final answer.
-func (k *checking) unansweredStudies(p *Pot) []string {
+// inSentence is a phrase with a small letter at its beginning.
+func inSentence(phrase string) string { return strings.ToLower(phrase[:1]) + phrase[1:] }
+
+// unansweredStudies lists in words what was asked of a used pot by then and has no final answer.
+func (k *checking) unansweredStudies(p *Pot, then time.Time) []string {
 	_, received := k.r.receipt(p)
 	if k.c.unused(p) || k.settled(p) || !received && !k.c.anyTaken(p.Name) {
 		return nil
 	}
 	var missing []string
 	for _, key := range p.Studies {
-		if study, known := k.r.p.Studies[key]; known && !k.hasResult(p, key, study.Default, StageFinal) {
+		if study, known := k.r.p.Studies[key]; known && !p.Asked[key].After(then) && !k.hasResult(p, key, study.Default, StageFinal) {
 			missing = append(missing, k.studyWord(key))
 		}
 	}

@@ -170,7 +170,13 @@ func (s *scribe) tell(results []*issued, talked time.Time, ch chance) (last time
 		s.wrong(c.name, tracker.FlagPatientWaiting, s.days.calendar.AddWorkingDays(first.seen, 3), time.Time{}, "the patient has not been told of a result that was read")
 		return time.Time{}
 	}
+	for _, r := range results { // nobody is told of what nobody has read
+		if r.answer.due == dueMain && told.Before(r.seen) {
+			told = s.days.office(r.seen.Add(ch.between(time.Hour, 6*time.Hour)))
+		}
+	}
 	for _, r := range results {
+		last = later(last, r.seen)
 		switch {
 		case r.answer.due == dueSameDay: // the final is told
 		case r.answer.due == dueMain || r.answer.due == dueAddendum || !r.seen.After(told) && told.Before(s.days.calendar.AddWorkingDays(r.seen, 2)):
