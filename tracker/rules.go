@@ -3,6 +3,7 @@ package tracker
 import (
 	"fmt"
 	"iter"
+	"slices"
 	"time"
 
 	"github.com/pottrail/pottrail/tracker/protocol"
@@ -23,7 +24,11 @@ func NewRules(p *protocol.Protocol, zones func(name string) (*time.Location, err
 		return nil, fmt.Errorf("zone %q of the protocol, line %d: %w", p.Zone, p.Line("zone"), err)
 	}
 	days := p.Calendars[p.Calendar]
-	calendar, err := timetable.NewCalendar(zone, days.Region, days.Closed, days.Open)
+	closed := days.Closed
+	if days.Imported != nil {
+		closed = slices.Concat(closed, days.Imported.Closed)
+	}
+	calendar, err := timetable.NewCalendar(zone, days.Region, closed, days.Open, timetable.Until(days.Until))
 	if err != nil {
 		return nil, fmt.Errorf("calendar %q of the protocol, line %d: %w", p.Calendar, p.Line("calendars."+p.Calendar), err)
 	}

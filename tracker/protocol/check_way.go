@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"time"
+
+	"github.com/pottrail/pottrail/tracker/timetable"
 )
 
 // roleLaboratory is the role at whose places a scan is the laboratory's receipt.
@@ -12,12 +14,10 @@ const roleLaboratory = "laboratory"
 // Words that rules use by name.
 func roleKeys() []string { return []string{"fridge", "hatch", roleLaboratory, "room", "vehicle"} }
 func dayKeys() []string  { return []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"} }
-func regionKeys() []string {
-	return []string{"gb-england-wales", "none"}
-}
+func regionKeys() []string { return timetable.Regions() }
 
 // Years of closures that calendars know.
-const firstYear, lastYear = 2000, 2099
+const firstYear, lastYear = timetable.FirstYear, timetable.LastYear
 
 func member(list string, i int) string { return fmt.Sprintf("%s[%d]", list, i) }
 

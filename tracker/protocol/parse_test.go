@@ -47,7 +47,7 @@ func edits() []edit {
 		{"a source left out", "source = \"UK SMI B 40 (2014): no preservative, refrigerate if delayed [C9]; 24 h, and 2 to 8 °C from 2 h on: common practice, no source [N1]\"\n", "", "fresh]"},
 		{"an empty source", `source = "pottrail default; from receipt to accession [P1]"`, `source = " "`, "source"},
 		{"calendar that is not there", `calendar = "england-wales"`, `calendar = "england"`, "calendar"},
-		{"region nobody knows", `region = "gb-england-wales"`, `region = "gb-scotland"`, "region"},
+		{"region nobody knows", `region = "gb-england-wales"`, `region = "gb-orkney"`, "region"},
 		{"closure that is no day", `closed = []`, `closed = ["2026-02-30"]`, `"2026-02-30"`},
 		{"closed and open", "closed = [] # your own closures, \"2026-12-24\"\nopen = []", "closed = [\"2026-12-24\"]\nopen = [\"2026-12-24\"]", `"2026-12-24"]` + "   #"},
 		{"medium serves a study that is not there", `serves = ["flow", "karyotype"]`, `serves = ["flow", "kariotype"]`, `"kariotype"`},

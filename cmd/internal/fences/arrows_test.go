@@ -36,7 +36,7 @@ var lower = map[string][]string{
 	"tracker":            {"tracker/protocol", "tracker/timetable", "tracker/tissue"},
 	"tracker/turnaround": {"tracker", "tracker/protocol", "tracker/timetable"},
 	"tracker/demo":       {"tracker", "tracker/protocol", "tracker/timetable"},
-	"tracker/protocol":   {},
+	"tracker/protocol":   {"tracker/timetable"},
 	"tracker/timetable":  {},
 	"tracker/tissue":     {},
 
