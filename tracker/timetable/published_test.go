@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/rickar/cal/v2"
 	"github.com/stretchr/testify/require"
 
 	"github.com/pottrail/pottrail/testdata/published"
@@ -136,5 +137,52 @@ func TestPublishedClockChanges(t *testing.T) {
 		require.Equal(t, r.Number("hours"), c.AddDays(start, 1).Sub(start).Hours(), "%s", r)
 		before, after := c.AddDays(start, -7), c.AddDays(start, 7)
 		require.InDelta(t, 14*24+r.Number("hours")-24, after.Sub(before).Hours(), 0, "%s: no other change about it", r)
+	}
+}
+
+// TestPublishedEasterByTheLibrary: testdata/published/easter.tsv, also for years that no calendar knows: the computus of the
+// library that all holidays about Easter rest on, with its two exceptions (1954, 1981, 2049, 2076) and extremes.
+func TestPublishedEasterByTheLibrary(t *testing.T) {
+	for _, r := range published.Table(t, "easter.tsv") {
+		easter := r.Day("easter", time.UTC)
+		got := cal.CalcEasterOffset(&cal.Holiday{}, easter.Year())
+		require.Equal(t, easter.Format(time.DateOnly), got.Format(time.DateOnly), "%s", r)
+	}
+	south, usa := calendarOf(t, timetable.RegionSouthAfrica), calendarOf(t, timetable.RegionUSFederal)
+	for _, r := range published.Table(t, "easter.tsv") {
+		if easter := r.Day("easter", south.Zone()); south.Known(easter) {
+			require.False(t, south.Working(easter.AddDate(0, 0, -2)) || south.Working(easter.AddDate(0, 0, 1)), "%s: South Africa keeps both", r)
+		}
+		if easter := r.Day("easter", usa.Zone()); usa.Known(easter) {
+			require.True(t, usa.Working(easter.AddDate(0, 0, -2)) && usa.Working(easter.AddDate(0, 0, 1)), "%s: the United States keep neither", r)
+		}
+	}
+}
+
+// TestPublishedCalendarDays: testdata/published/calendar-days.tsv, the 28-day standard, once over a clock change.
+func TestPublishedCalendarDays(t *testing.T) {
+	c := calendarOf(t, timetable.RegionEnglandWales)
+	for _, r := range published.Table(t, "calendar-days.tsv") {
+		require.Equal(t, r.Day("end", c.Zone()), c.AddDays(r.Day("start", c.Zone()), r.Whole("days")), "%s", r)
+	}
+}
+
+// TestPublishedClockChangesAreAll: testdata/published/clock-changes.tsv, practice reference 10.7: of the years that the table
+// speaks of, every other day has 24 hours, and in South Africa every day.
+func TestPublishedClockChangesAreAll(t *testing.T) {
+	changes := map[string]float64{}
+	for _, r := range published.Table(t, "clock-changes.tsv") {
+		changes[r.Text("zone")+r.Text("day")] = r.Number("hours")
+	}
+	for _, name := range places {
+		c, err := timetable.NewCalendar(zone(t, name), timetable.RegionNone, nil, nil)
+		require.NoError(t, err)
+		for day := time.Date(2024, 1, 1, 0, 0, 0, 0, c.Zone()); day.Year() <= 2027; day = c.AddDays(day, 1) {
+			want, changed := changes[name+day.Format(time.DateOnly)]
+			if !changed {
+				want = 24
+			}
+			require.Equal(t, want, c.AddDays(day, 1).Sub(day).Hours(), "%s, %s", name, day.Format(time.DateOnly))
+		}
 	}
 }
