@@ -1,52 +1,12 @@
 package tracker_test
 
 import (
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"github.com/pottrail/pottrail/tracker"
 )
-
-// mediaByStudies is the table of the contract page on flags: R right, L serves with loss, - wrong. Its sources stand in
-// section 2 of the reference on practice.
-const mediaByStudies = `
-                histology stains receptors sequencing flow culture tb karyotype electron immunofluorescence crystals cytology thyroglobulin
-formalin        R R R R - - - - L - - L -
-saline          L L - L L R R L - L - L R
-rpmi            L L - L R - - R - - - L -
-dry             - - - - - L L - - - L - -
-michel          - - - - - - - - - R - - -
-glutaraldehyde  - - - - - - - - R - - - -
-ethanol         L L - L - - - - - - R L -
-slides-fixed    - L - L - - - - - - - R -
-slides-dried    - L - - - - - - - - - R -
-vial            - L - L - - - - - - - R -
-bouin           L L - - - - - - - - - - -
-`
-
-func TestEveryMediumServesTheStudiesOfTheTable(t *testing.T) {
-	rows := strings.Split(strings.TrimSpace(mediaByStudies), "\n")
-	studies := strings.Fields(rows[0])
-	cells := 0
-	for _, row := range rows[1:] {
-		fields := strings.Fields(row)
-		require.Len(t, fields, len(studies)+1)
-		for i, study := range studies {
-			medium, want := fields[0], map[string][]string{
-				"R": {},
-				"L": {"watch container-wrong A"},
-				"-": {"now container-wrong A"},
-			}[fields[i+1]]
-			s := newStory(t)
-			s.opened(plan("A", medium, study))
-			require.Equal(t, want, s.flags("case", "09:00"), "%s for %s", medium, study)
-			cells++
-		}
-	}
-	require.Equal(t, 11*13, cells)
-}
 
 func TestTheContainerMustServeTheStudies(t *testing.T) {
 	tests := []struct {
