@@ -93,20 +93,32 @@ func (k *checking) owing(p *Pot, priority protocol.Priority) []owed {
 				target := k.r.p.Targets[name]
 				stage := Stage(target.Stage)
 				start, from := k.startOf(p, target.From, receipt, taken)
-				if start.IsZero() || k.hasResult(p, key, study.Default, stage) {
+				if start.IsZero() || slices.Contains(target.Excludes, key) || k.hasResult(p, key, study.Default, stage) {
 					continue
 				}
-				o := owed{stage: stage, studies: []string{key}, start: start, full: k.r.after(start, target.Span),
+				days := k.r.calendarOf(target.Calendar)
+				o := owed{stage: stage, studies: []string{key}, start: start, full: after(days, start, target.Span),
 					words: fmt.Sprintf("%s from %s", target.Span, from), basis: k.r.cite("targets." + name)}
-				if study.Adds != nil && stage == StageFinal {
-					o.full = k.r.after(o.full, study.Adds.Span)
-					o.words += fmt.Sprintf(" and %s more", study.Adds.Span)
+				if more := added(target, key, study); stage == StageFinal && !more.IsZero() {
+					o.full = after(days, o.full, more)
+					o.words += fmt.Sprintf(" and %s more", more)
 				}
 				add(o)
 			}
 		}
 	}
 	return list
+}
+
+// added is the time that a study adds to a target: what the target says of it, else what the study says.
+func added(target protocol.Target, key string, study protocol.Study) protocol.Span {
+	if more, ok := target.Adds[key]; ok {
+		return more
+	}
+	if study.Adds != nil {
+		return study.Adds.Span
+	}
+	return protocol.Span{}
 }
 
 // wantsReport reports whether a study of the pot is answered by a final result that names none: then others may wait for

@@ -3,7 +3,6 @@ package tracker
 import (
 	"fmt"
 	"iter"
-	"slices"
 	"time"
 
 	"github.com/pottrail/pottrail/tracker/protocol"
@@ -12,9 +11,10 @@ import (
 
 // Rules is a protocol made ready for [Check]: its zone and calendar are at hand. It is immutable and may be shared.
 type Rules struct {
-	p        *protocol.Protocol
-	zone     *time.Location
-	calendar *timetable.Calendar
+	p         *protocol.Protocol
+	zone      *time.Location
+	calendar  *timetable.Calendar // the clinic's own
+	calendars map[string]*timetable.Calendar
 }
 
 // NewRules makes a protocol ready. Zones finds a time zone by its IANA name; time.LoadLocation will do.
@@ -23,16 +23,11 @@ func NewRules(p *protocol.Protocol, zones func(name string) (*time.Location, err
 	if err != nil {
 		return nil, fmt.Errorf("zone %q of the protocol, line %d: %w", p.Zone, p.Line("zone"), err)
 	}
-	days := p.Calendars[p.Calendar]
-	closed := days.Closed
-	if days.Imported != nil {
-		closed = slices.Concat(closed, days.Imported.Closed)
-	}
-	calendar, err := timetable.NewCalendar(zone, days.Region, closed, days.Open, timetable.Until(days.Until))
+	calendars, err := calendarsOf(p, zone)
 	if err != nil {
-		return nil, fmt.Errorf("calendar %q of the protocol, line %d: %w", p.Calendar, p.Line("calendars."+p.Calendar), err)
+		return nil, err
 	}
-	return &Rules{p: p, zone: zone, calendar: calendar}, nil
+	return &Rules{p: p, zone: zone, calendar: calendars[p.Calendar], calendars: calendars}, nil
 }
 
 // Zone is the clinic's time zone.
@@ -42,15 +37,7 @@ func (r *Rules) Zone() *time.Location { return r.zone }
 func (r *Rules) Protocol() *protocol.Protocol { return r.p }
 
 // after is the instant that lies the span after t: elapsed, or by wall clock over calendar or working days.
-func (r *Rules) after(t time.Time, s protocol.Span) time.Time {
-	switch {
-	case s.WorkingDays != 0:
-		return r.calendar.AddWorkingDays(t, s.WorkingDays)
-	case s.Days != 0:
-		return r.calendar.AddDays(t, s.Days)
-	}
-	return t.Add(s.Elapsed)
-}
+func (r *Rules) after(t time.Time, s protocol.Span) time.Time { return after(r.calendar, t, s) }
 
 // limit is one of the protocol's own limits; a protocol that parses has all of them.
 func (r *Rules) limit(key string) protocol.Span { return r.p.Limits[key].Span }

@@ -35,6 +35,25 @@ func (c *checker) targets() {
 		if c.has(at+".share") && !(t.Share > 0 && t.Share <= 1) { // also of what is not a number
 			c.fail(at+".share", "90 of 100 is 0.9; take it out if the source gives none", "%g is no share of cases", t.Share)
 		}
+		c.calendarKnown(at, t.Calendar)
+		c.scope(at, t)
+	}
+}
+
+// scope checks which studies a target speaks of, and for which it leaves more time.
+func (c *checker) scope(at string, t Target) {
+	c.list(at+".excludes", t.Excludes, "study", keys(c.p.Studies))
+	for _, study := range keys(t.Adds) {
+		s, key := c.p.Studies[study], at+".adds."+study
+		c.among(key, study, "study", keys(c.p.Studies))
+		switch {
+		case slices.Contains(t.Excludes, study):
+			c.fail(key, "take out one of the two", "the target does not speak of %q, as excludes says", study)
+		case s.Target != nil || s.AfterFinal != nil:
+			c.fail(key, "take it out", "%q has a target of its own, so this never counts", study)
+		case t.Stage == stageProvisional:
+			c.fail(key, "add it to the final target", "a provisional result waits for no study")
+		}
 	}
 }
 

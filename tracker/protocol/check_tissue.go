@@ -144,6 +144,7 @@ func (c *checker) media() {
 		c.named(at)
 		c.need(at, "fixing", "serves", "loss")
 		c.sourced(at)
+		c.medium(at, m)
 		c.list(at+".serves", m.Serves, "study", studies)
 		c.list(at+".loss", m.Loss, "study", studies)
 		for i, study := range m.Loss {
@@ -154,43 +155,5 @@ func (c *checker) media() {
 		if len(m.Serves)+len(m.Loss) == 0 && c.has(at+".serves") && c.has(at+".loss") {
 			c.fail(at, "", "it serves no study")
 		}
-	}
-}
-
-func (c *checker) organs() {
-	for _, key := range keys(c.p.Organs) {
-		o, at := c.p.Organs[key], "organs."+key
-		c.named(at)
-		c.need(at, "sided")
-		if len(o.Pieces) == 0 {
-			if o.Counts != "" {
-				c.fail(at+".counts", "give pieces", "there is no number that it could count")
-			}
-			continue
-		}
-		c.sourced(at)
-		c.need(at, "counts")
-		if o.Counts != "" {
-			c.among(at+".counts", o.Counts, "way to count", []string{countsCores, countsPasses})
-		}
-		for _, target := range keys(o.Pieces) {
-			c.among(at+".pieces."+target, target, "target", targetKeys())
-			if n := o.Pieces[target]; n < 1 || n > mostPieces {
-				c.fail(at+".pieces."+target, "", "%d pieces: a pot can hold 1 to %d", n, mostPieces)
-			}
-		}
-	}
-}
-
-func (c *checker) pieces() {
-	c.exactly("looks", "look", keys(c.p.Looks), lookKeys())
-	for _, key := range keys(c.p.Looks) {
-		c.named("looks." + key)
-		c.need("looks."+key, "poor")
-	}
-	c.exactly("carriers", "carrier", keys(c.p.Carriers), carrierKeys())
-	for _, key := range keys(c.p.Carriers) {
-		c.named("carriers." + key)
-		c.need("carriers."+key, "labeled")
 	}
 }

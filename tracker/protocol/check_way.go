@@ -12,8 +12,8 @@ import (
 const roleLaboratory = "laboratory"
 
 // Words that rules use by name.
-func roleKeys() []string { return []string{"fridge", "hatch", roleLaboratory, "room", "vehicle"} }
-func dayKeys() []string  { return []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"} }
+func roleKeys() []string   { return []string{"fridge", "hatch", roleLaboratory, "room", "vehicle"} }
+func dayKeys() []string    { return []string{"mon", "tue", "wed", "thu", "fri", "sat", "sun"} }
 func regionKeys() []string { return timetable.Regions() }
 
 // Years of closures that calendars know.
@@ -30,9 +30,22 @@ func (c *checker) calendars() {
 		}
 		c.days(at+".closed", days.Closed)
 		c.days(at+".open", days.Open)
+		if c.has(at + ".until") {
+			c.day(at+".until", days.Until)
+		}
+		var imported []string
+		if days.Imported != nil {
+			imported = days.Imported.Closed
+			c.need(at+".imported", "closed")
+			c.sourced(at + ".imported")
+			c.days(at+".imported.closed", imported)
+		}
 		for i, day := range days.Open {
-			if slices.Contains(days.Closed, day) {
+			switch {
+			case slices.Contains(days.Closed, day):
 				c.fail(member(at+".open", i), "keep it in one of the two", "%s is in closed and in open", day)
+			case slices.Contains(imported, day):
+				c.fail(member(at+".open", i), "keep it in one of the two", "%s is in open, and in what was imported as closed", day)
 			}
 		}
 	}
@@ -40,13 +53,7 @@ func (c *checker) calendars() {
 
 func (c *checker) days(list string, days []string) {
 	for i, day := range days {
-		t, err := time.Parse(time.DateOnly, day)
-		switch {
-		case err != nil:
-			c.fail(member(list, i), "write it as 2026-12-24", "%q is no day", day)
-		case t.Year() < firstYear || t.Year() > lastYear:
-			c.fail(member(list, i), "", "%s: calendars know %d to %d", day, firstYear, lastYear)
-		case slices.Contains(days[:i], day):
+		if c.day(member(list, i), day) && slices.Contains(days[:i], day) {
 			c.fail(member(list, i), "", "%s stands in the list twice", day)
 		}
 	}
@@ -70,39 +77,13 @@ func (c *checker) places() {
 		if c.has(at + ".contact") {
 			c.text(at+".contact", 120)
 		}
+		c.hoursKnown(at, place.Hours)
 		if place.Role == roleLaboratory {
 			laboratories++
 		}
 	}
 	if c.has("places") && laboratories == 0 {
 		c.fail("places", `give one role = "laboratory"`, "no place is a laboratory, so nothing could ever be received")
-	}
-}
-
-func (c *checker) runs() {
-	for _, key := range keys(c.p.Runs) {
-		run, at := c.p.Runs[key], "runs."+key
-		c.need(at, "place", "days", "cutoff", "load", "leaves")
-		c.sourced(at)
-		if place, known := c.p.Places[run.Place]; known && place.Role != roleLaboratory {
-			c.fail(at+".place", "", "%q is no laboratory", run.Place)
-		} else if c.has(at + ".place") {
-			c.among(at+".place", run.Place, "place", keys(c.p.Places))
-		}
-		c.list(at+".days", run.Days, `day of the week`, dayKeys())
-		if c.has(at+".days") && len(run.Days) == 0 {
-			c.fail(at+".days", "", "a run that never goes")
-		}
-		times := c.wallClock(at+".cutoff", run.Cutoff)
-		times = c.wallClock(at+".load", run.Load) && times
-		times = c.wallClock(at+".leaves", run.Leaves) && times
-		switch {
-		case !times:
-		case run.Cutoff > run.Load:
-			c.fail(at+".cutoff", "", "the cut-off %s is after the run is loaded at %s", run.Cutoff, run.Load)
-		case run.Leaves == run.Load:
-			c.fail(at+".leaves", "a time earlier than load means the next day", "it leaves formalin when it is loaded")
-		}
 	}
 }
 

@@ -135,7 +135,7 @@ func meant(word string, known []string) string {
 	known = slices.Sorted(slices.Values(known))
 	best, least := "", 3
 	for _, k := range known {
-		if d := distance(word, k); d < least && d < len(word) {
+		if d := distance(word, k); d < least && 2*d <= len(word) {
 			best, least = k, d
 		}
 	}
