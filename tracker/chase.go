@@ -57,6 +57,9 @@ func chaseRow(j Judgement, now time.Time) (ChaseRow, bool) {
 		return ChaseRow{}, false
 	}
 	worst := row.Flags[0] // findings are in order
+	if row.Case.Thing() == ThingRoomDay {
+		row.Case = worst.Case
+	}
 	row.Severity, row.Due, row.Text, row.Ask, row.Who = worst.Severity, worst.Due, worst.Text, worst.Remedy, worst.Who
 	if j.Summary.Call != nil {
 		row.Asleep = now.Before(j.Summary.Call.SleepUntil)

@@ -204,7 +204,7 @@ type Judgement struct {
 	Findings Findings `json:"findings"`
 }
 
-// Judge folds and checks a watched thing, a case or a bag, from its gathered events. A fault in the rules is never a
+// Judge folds and checks a watched thing, a case, a bag or the day of a room, from its gathered events. A fault in the rules is never a
 // reason to stop: it is itself a finding, `not-judged`.
 func Judge(watched Name, gathered []*Event, r *Rules, now time.Time) (j Judgement) {
 	defer func() {
@@ -213,6 +213,11 @@ func Judge(watched Name, gathered []*Event, r *Rules, now time.Time) (j Judgemen
 			j.Summary.Name = watched
 		}
 	}()
+	if watched.Thing() == ThingRoomDay {
+		j.Summary = Summary{Name: watched, Step: StepRoomDay}
+		j.Findings = CheckRoom(watched, gathered, r)
+		return j
+	}
 	if watched.Thing() == ThingBag {
 		b := FoldBag(watched, gathered)
 		return Judgement{Summary: b.Summary(r), Findings: CheckBag(b, r, now)}
@@ -239,7 +244,7 @@ func notJudged(watched Name, since time.Time, fault any) Flag {
 		Text:   fmt.Sprintf("The rules failed on this %s, so nothing about it is watched.", watched.Thing()),
 		Remedy: "Watch it by hand, and send the administrator this line: " + fmt.Sprint(fault) + ".",
 		Who:    "administrator", Basis: "pottrail: a fault in its own rules"}
-	if watched.Thing() != ThingBag {
+	if watched.Thing() == ThingCase {
 		f.Case = watched
 	}
 	return f

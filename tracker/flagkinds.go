@@ -9,6 +9,7 @@ const (
 	FlagLabelBeforeCheck    FlagKind = "label-before-check"
 	FlagLabelLeftOver       FlagKind = "label-left-over"
 	FlagLabelSuperseded     FlagKind = "label-superseded"
+	FlagRoomShared          FlagKind = "room-shared"
 	FlagRoomOpen            FlagKind = "room-open"
 	FlagReadBackMissing     FlagKind = "read-back-missing"
 	FlagNotAtLab            FlagKind = "not-at-lab"

@@ -7,7 +7,6 @@ const (
 	FlagPiecesPoor          = FlagKind("pieces-poor")
 	FlagSideMismatch        = FlagKind("side-mismatch")
 	FlagLabelOutdated       = FlagKind("label-outdated")
-	FlagRoomShared          = FlagKind("room-shared")
 	FlagCaseNotDone         = FlagKind("case-not-done")
 	FlagCollectionLate      = FlagKind("collection-late")
 	FlagHandoffGap          = FlagKind("handoff-gap")

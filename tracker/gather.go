@@ -2,9 +2,10 @@ package tracker
 
 import "slices"
 
-// Watched is the thing whose findings a name belongs to: the case of a case, pot or piece, and a bag itself.
+// Watched is the thing whose findings a name belongs to: the case of a case, pot or piece, and a bag or the day of a room
+// itself.
 func Watched(n Name) Name {
-	if n.Thing() == ThingBag {
+	if n.Thing() == ThingBag || n.Thing() == ThingRoomDay {
 		return n
 	}
 	return n.Case()
@@ -15,7 +16,11 @@ func Watched(n Name) Name {
 func WatchedBy(e *Event) []Name {
 	var out []Name
 	var seen map[Name]bool
-	for _, n := range e.Concerns() {
+	concerns := e.Concerns()
+	if room, _ := roomNamed(e); room != "" {
+		concerns = append(concerns, room)
+	}
+	for _, n := range concerns {
 		w := Watched(n)
 		if w == "" || (len(out) > 0 && out[len(out)-1] == w) {
 			continue
@@ -44,6 +49,9 @@ func WatchedBy(e *Event) []Name {
 // pots were in, and those about things whose labels stand for its own. Load gives the events that concern one watched
 // thing, in any order. The answer may hold an event more than once and events of other things; Fold takes what counts.
 func Gather(watched Name, load func(Name) ([]*Event, error)) ([]*Event, error) {
+	if watched.Thing() == ThingRoomDay {
+		return gatherRoom(watched, load)
+	}
 	own, err := load(watched)
 	if err != nil {
 		return nil, err
@@ -121,6 +129,7 @@ func repeated(e *Event) Name {
 
 // Touched lists every watched thing whose findings the event can change: those it concerns, the cases of pots that its
 // bag ever held, and the cases that its labels stand for. Load must already give the event itself.
+// So are the rooms on whose days its cases were there.
 func Touched(e *Event, load func(Name) ([]*Event, error)) ([]Name, error) {
 	out := WatchedBy(e)
 	seen := make(map[Name]bool, len(out))
@@ -134,9 +143,17 @@ func Touched(e *Event, load func(Name) ([]*Event, error)) ([]Name, error) {
 		}
 	}
 	for i := 0; i < len(out); i++ {
+		if out[i].Thing() == ThingRoomDay {
+			continue
+		}
 		events, err := load(out[i])
 		if err != nil {
 			return nil, err
+		}
+		if inRoom(e.Kind) && out[i].Thing() == ThingCase {
+			if err := roomDaysOf(events, load, add); err != nil {
+				return nil, err
+			}
 		}
 		for _, other := range events {
 			switch f := other.Data.(type) {

@@ -8,15 +8,16 @@ import (
 // Thing says what sort of thing a [Name] stands for.
 type Thing byte
 
-// The four things that have names.
+// The four things that have names, and the day of a room, which is watched but has no code.
 const (
 	ThingCase Thing = iota + 1
 	ThingPot
 	ThingPiece
 	ThingBag
+	ThingRoomDay
 )
 
-// String gives the word used in sentences: "case", "pot", "piece" or "bag".
+// String gives the word used in sentences: "case", "pot", "piece", "bag" or "day of a room".
 func (t Thing) String() string {
 	switch t {
 	case ThingCase:
@@ -27,14 +28,17 @@ func (t Thing) String() string {
 		return "piece"
 	case ThingBag:
 		return "bag"
+	case ThingRoomDay:
+		return "day of a room"
 	}
 	return "unknown"
 }
 
 const (
-	lengthCase  = len("MBY-26-00417")
-	lengthPot   = len("MBY-26-00417-A")
-	lengthPiece = len("MBY-26-00417-A03")
+	lengthClinic = len("MBY")
+	lengthCase   = len("MBY-26-00417")
+	lengthPot    = len("MBY-26-00417-A")
+	lengthPiece  = len("MBY-26-00417-A03")
 
 	bagLetter = 'Z'
 	// MaxSerial is the last serial of a clinic in a year; cases and bags share the series.
@@ -91,6 +95,9 @@ func checkClinic(clinic string) error {
 
 // Thing says what the name stands for, or 0 for the empty name.
 func (n Name) Thing() Thing {
+	if len(n) > lengthClinic && n[lengthClinic] == roomSlash {
+		return ThingRoomDay
+	}
 	switch len(n) {
 	case lengthCase:
 		return ThingCase

@@ -37,12 +37,18 @@ func (s *story) until(now time.Time) []*tracker.Event {
 // before it, and every flag says what, when, who and why.
 func (s *story) judge(watched string, now time.Time) tracker.Findings {
 	s.t.Helper()
-	thing := s.thing(watched).Name
+	thing := tracker.Name(watched)
+	if thing.Thing() != tracker.ThingRoomDay {
+		thing = s.thing(watched).Name
+	}
 	filed := tracker.File(s.until(now))
 	load := func(n tracker.Name) ([]*tracker.Event, error) { return filed[n], nil }
 	events, err := tracker.Gather(thing, load)
 	require.NoError(s.t, err)
 	check := func(events []*tracker.Event, at time.Time) tracker.Findings {
+		if thing.Thing() == tracker.ThingRoomDay {
+			return tracker.CheckRoom(thing, events, s.rules)
+		}
 		if thing.Thing() == tracker.ThingBag {
 			return tracker.CheckBag(tracker.FoldBag(thing, events), s.rules, at)
 		}

@@ -68,6 +68,7 @@ const (
 	StepTold     Step = "patient told"
 	StepClosed   Step = "closed"
 	StepBag      Step = "bag"
+	StepRoomDay  Step = "day of a room"
 )
 
 // Summary sums a case up; roles of places come from the rules.
