@@ -43,21 +43,30 @@ func (Patient) Format(f fmt.State, _ rune) { _, _ = f.Write([]byte("[patient]"))
 // LogValue hides the patient from logs.
 func (Patient) LogValue() slog.Value { return slog.StringValue("[patient]") }
 
+// Kinds of national numbers in [OpenRequest].
+const (
+	NationalNHS   = "nhs"
+	NationalOther = "other" // of another country, so that nothing is known of its digits
+)
+
 // OpenRequest is a case to open: either its pots are given, or each lesion says which studies are wanted.
 type OpenRequest struct {
-	Clinic   string               `json:"clinic"`
-	By       string               `json:"by"`
-	Station  string               `json:"station"`
-	Patient  Patient              `json:"patient"`
-	Priority string               `json:"priority,omitzero"`
-	Room     string               `json:"room,omitzero"`
-	Planned  time.Time            `json:"planned,omitzero"`
-	Lesions  []OpenLesion         `json:"lesions"`
-	Pots     []tracker.PlannedPot `json:"pots,omitzero"`
-	Order    string               `json:"order,omitzero"`
-	Clinical string               `json:"clinical,omitzero"`
-	Hazard   []string             `json:"hazard,omitzero"`
-	RepeatOf tracker.Name         `json:"repeat_of,omitzero"`
+	Clinic  string  `json:"clinic"`
+	By      string  `json:"by"`
+	Station string  `json:"station"`
+	Patient Patient `json:"patient"`
+	// NationalKind says what the national number is: [NationalNHS], [NationalOther], or "" for what is usual where the clinic
+	// is. An NHS number with a wrong check digit is refused.
+	NationalKind string               `json:"national_kind,omitzero"`
+	Priority     string               `json:"priority,omitzero"`
+	Room         string               `json:"room,omitzero"`
+	Planned      time.Time            `json:"planned,omitzero"`
+	Lesions      []OpenLesion         `json:"lesions"`
+	Pots         []tracker.PlannedPot `json:"pots,omitzero"`
+	Order        string               `json:"order,omitzero"`
+	Clinical     string               `json:"clinical,omitzero"`
+	Hazard       []string             `json:"hazard,omitzero"`
+	RepeatOf     tracker.Name         `json:"repeat_of,omitzero"`
 }
 
 // OpenLesion is a lesion and the studies wanted on it.

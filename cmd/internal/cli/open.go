@@ -19,7 +19,8 @@ func (a *app) open() *cobra.Command {
 		Use: "open [FILE]", Short: "Open cases", Args: cobra.MaximumNArgs(1),
 		Long: "Opens a case from JSON, or a whole clinic list from CSV, from a file or standard input: the patient goes into the\n" +
 			"sealed people file, the case gets its number, and the pots and labels that it needs are printed.\n\n" +
-			"JSON: clinic, patient (family, given, birth_date, record_number, national_number), priority, room, planned,\n" +
+			"JSON: clinic, patient (family, given, birth_date, record_number, national_number), national_kind (nhs, other; if\n" +
+			"left out, ten digits at a clinic in the United Kingdom are an NHS number), priority, room, planned,\n" +
 			"lesions (organ, side, position, target, imaging, studies), and pots if they are not to be worked out from the\n" +
 			"studies; or an array of such. CSV: a heading line with " + strings.Join(csvColumns, ", ") + ";\n" +
 			"studies are parted by spaces; lines with the same order number are lesions of one case.\n\n" +
@@ -128,5 +129,5 @@ func (a *app) tellOpened(o ask.Opened) {
 }
 
 // csvColumns are the headings that a clinic list may have.
-var csvColumns = []string{"clinic", "family", "given", "birth_date", "record_number", "national_number", "priority", "room", "planned",
-	"organ", "side", "position", "target", "imaging", "studies", "order", "clinical"}
+var csvColumns = []string{"clinic", "family", "given", "birth_date", "record_number", "national_number", "national_kind", "priority", "room",
+	"planned", "organ", "side", "position", "target", "imaging", "studies", "order", "clinical"}

@@ -68,7 +68,7 @@ func readClinicList(data []byte) ([]ask.OpenRequest, error) {
 func rowOf(field func(string) string) (ask.OpenRequest, error) {
 	r := ask.OpenRequest{Clinic: field("clinic"), Priority: field("priority"), Room: field("room"), Order: field("order"), Clinical: field("clinical"),
 		Patient: ask.Patient{Family: field("family"), Given: field("given"), BirthDate: field("birth_date"),
-			RecordNumber: field("record_number"), NationalNumber: field("national_number")},
+			RecordNumber: field("record_number"), NationalNumber: field("national_number")}, NationalKind: field("national_kind"),
 		Lesions: []ask.OpenLesion{{Organ: field("organ"), Side: field("side"), Position: field("position"), Target: field("target"),
 			Imaging: field("imaging"), Studies: strings.Fields(strings.ReplaceAll(field("studies"), ",", " "))}}}
 	var err error

@@ -28,6 +28,9 @@ func (s *Service) Open(ctx context.Context, r ask.OpenRequest) (*ask.Opened, err
 		return nil, err
 	}
 	rules := s.rules(r.Clinic)
+	if err := checkNational(r.Patient.NationalNumber, r.NationalKind, rules.Protocol()); err != nil {
+		return nil, err
+	}
 	opened := &ask.Opened{}
 	fact, err := requestOf(r)
 	if err != nil {
