@@ -40,6 +40,7 @@ type options struct {
 	seed      string  // chooses the sample
 	survivors string  // the list of those that may live
 	least     float64 // the least share that must die
+	again     string  // what an earlier run said; only mutants that lived then are tried
 	all       bool    // tell each mutant's fate, not only that of survivors
 }
 
@@ -56,6 +57,7 @@ func parseOptions(args []string, stderr io.Writer) (options, error) {
 	flags.StringVar(&o.seed, "seed", "1", "`word` that draws the sample; the same word draws the same mutants from the same code")
 	flags.StringVar(&o.survivors, "survivors", "cmd/internal/mutants/testdata/survivors.tsv", "`file` that lists who may live, and why")
 	flags.Float64Var(&o.least, "least", 0.95, "least `share` of mutants that must die")
+	flags.StringVar(&o.again, "again", "", "`file` with what an earlier run said: try only those that lived")
 	flags.BoolVar(&o.all, "all", false, "tell each mutant's fate")
 	if err := flags.Parse(args); err != nil {
 		return o, err
@@ -118,7 +120,10 @@ func tryCode(ctx context.Context, o options, work string, stdout, stderr io.Writ
 	if err := build(ctx, p.dir, filepath.Join(work, "code", "overlay.json"), binary); err != nil {
 		return nil, err
 	}
-	chosen := sample(mutantsOf(all), o.sample, o.seed)
+	chosen, err := chosen(mutantsOf(all), o)
+	if err != nil {
+		return nil, err
+	}
 	r := &runner{binary: binary, dir: p.dir, work: work, rapid: p.rapid, log: stderr}
 	out := &outcome{dropped: len(dropped)}
 	return out, r.try(ctx, chosen, o.jobs, out)

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"fmt"
+	"os"
 	"slices"
 	"strings"
 )
@@ -33,9 +34,10 @@ func (m *mutant) name() string {
 	return name
 }
 
-func (m *mutant) String() string {
-	return fmt.Sprintf("%s:%d: %s", m.file, m.line, strings.ReplaceAll(m.name(), "\t", " | "))
-}
+func (m *mutant) String() string { return fmt.Sprintf("%s:%d: %s", m.file, m.line, m.said()) }
+
+// said is the name as it stands in what the tool says.
+func (m *mutant) said() string { return strings.ReplaceAll(m.name(), "\t", " | ") }
 
 // site is a stretch of a file with the mutants that may stand in its place.
 type site struct {
@@ -82,6 +84,26 @@ func mutantsOf(sites []*site) []*mutant {
 		out = append(out, s.mutants...)
 	}
 	return out
+}
+
+// chosen are the mutants to try.
+func chosen(all []*mutant, o options) ([]*mutant, error) {
+	if o.again == "" {
+		return sample(all, o.sample, o.seed), nil
+	}
+	text, err := os.ReadFile(o.again)
+	if err != nil {
+		return nil, fmt.Errorf("read what an earlier run said: %w", err)
+	}
+	lived := make(map[string]bool)
+	for line := range strings.Lines(string(text)) {
+		if fate, rest, ok := strings.Cut(strings.TrimSpace(line), "\t"); ok && strings.HasPrefix(fate, "lives") {
+			_, name, _ := strings.Cut(rest, ": ")
+			lived[name] = true
+		}
+	}
+	out := slices.DeleteFunc(slices.Clone(all), func(m *mutant) bool { return !lived[m.said()] })
+	return sample(out, o.sample, o.seed), nil
 }
 
 // sample draws some mutants. The draw goes by name, so that one more line of code changes at most a few of them.

@@ -127,7 +127,10 @@ func tryNumbers(ctx context.Context, o options, work string, stdout, stderr io.W
 		}
 		runners = append(runners, r)
 	}
-	chosen := sample(all, o.sample, o.seed)
+	chosen, err := chosen(all, o)
+	if err != nil {
+		return nil, err
+	}
 	return tryTexts(ctx, chosen, runners, work)
 }
 

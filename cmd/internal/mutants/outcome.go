@@ -72,8 +72,8 @@ func (o *outcome) tell(out io.Writer, reasons map[string]string, opt options) er
 		default:
 			strange = append(strange, v)
 		}
-		if opt.all {
-			fmt.Fprintf(out, "%s\t%s\n", map[fate]string{passed: "lives", failed: "dead", hung: "hung"}[v.end], v.mutant)
+		if opt.all && (v.end != passed || known) {
+			fmt.Fprintf(out, "%s\t%s\n", map[fate]string{passed: "lives with a reason", failed: "dead", hung: "hung"}[v.end], v.mutant)
 		}
 	}
 	for _, v := range strange {
