@@ -3,6 +3,7 @@ module github.com/pottrail/pottrail
 go 1.26.0
 
 require (
+	github.com/arran4/golang-ical v0.3.4
 	github.com/boombuler/barcode v1.1.0
 	github.com/go-fonts/dejavu v0.3.2
 	github.com/go-json-experiment/json v1.27.2

@@ -19,7 +19,7 @@ func (a *app) protocol() *cobra.Command {
 		Example: "  pottrail protocol show >ours.toml\n  pottrail protocol check ours.toml",
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	c.AddCommand(a.protocolShow(), a.protocolCheck(), a.protocolAdopt())
+	c.AddCommand(a.protocolShow(), a.protocolCheck(), a.protocolClosures(), a.protocolAdopt())
 	return c
 }
 

@@ -12,12 +12,13 @@ import (
 // for the folder and all below it. What is lower knows nothing of what is higher, and events never sees the store.
 var lower = map[string][]string{
 	"cmd/pottrail":         {"cmd/internal/..."},
-	"cmd/internal/cli":     {"cmd/internal/daemon", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "cmd/internal/web", "store/...", "events/...", "labels/...", "tracker/..."},
+	"cmd/internal/cli":     {"cmd/internal/daemon", "cmd/internal/ics", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "cmd/internal/web", "store/...", "events/...", "labels/...", "tracker/..."},
 	"cmd/internal/daemon":  {"cmd/internal/web", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "store/...", "events/...", "labels/...", "tracker/..."},
 	"cmd/internal/web":     {"cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "store/...", "events", "labels", "tracker/..."},
 	"cmd/internal/ask":     {"store/...", "events", "tracker/..."},
 	"cmd/internal/say":     {"tracker", "tracker/protocol"},
 	"cmd/internal/config":  {},
+	"cmd/internal/ics":     {"tracker/timetable"},
 	"cmd/internal/fences":  {},
 	"cmd/internal/mutants": {},
 
