@@ -40,6 +40,7 @@ func Check(c *Case, r *Rules, now time.Time) Findings {
 	k.clocks(c.Doubts)
 	k.openedTwice()
 	k.gaps()
+	k.horizon()
 	return k.findings()
 }
 

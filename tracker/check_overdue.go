@@ -19,6 +19,7 @@ type owed struct {
 	full    time.Time // when it is due without pauses
 	target  time.Time // with them
 	words   string    // of the limit
+	unsure  string    // a sentence, where the calendar does not reach so far
 	basis   string
 }
 
@@ -76,17 +77,17 @@ func (k *checking) owing(p *Pot, priority protocol.Priority) []owed {
 		case study.AfterFinal != nil && (reported || k.wantsReport(p)):
 			if reported && !k.hasResult(p, key, study.Default, StageAddendum) {
 				add(owed{stage: StageAddendum, studies: []string{key}, start: final, full: k.r.after(final, study.AfterFinal.Span),
-					words: fmt.Sprintf("%s after the final result", study.AfterFinal.Span), basis: k.r.cite("studies." + key + ".after_final")})
+					words: fmt.Sprintf("%s after the final result", study.AfterFinal.Span), unsure: k.r.unsureAfter(final, study.AfterFinal.Span), basis: k.r.cite("studies." + key + ".after_final")})
 			}
 		case !received:
 			if !k.hasResult(p, key, study.Default, StageFinal) {
 				add(owed{studies: []string{key}, start: taken, full: k.r.until(taken, protocol.LimitNoReceipt),
-					words: fmt.Sprintf("%s from when it was taken", k.r.limit(protocol.LimitNoReceipt)), basis: k.r.citeLimit(protocol.LimitNoReceipt)})
+					words: fmt.Sprintf("%s from when it was taken", k.r.limit(protocol.LimitNoReceipt)), unsure: k.r.unsureAfter(taken, k.r.limit(protocol.LimitNoReceipt)), basis: k.r.citeLimit(protocol.LimitNoReceipt)})
 			}
 		case study.Target != nil:
 			if !k.hasResult(p, key, study.Default, StageFinal) {
 				add(owed{stage: StageFinal, studies: []string{key}, start: receipt, full: k.r.after(receipt, study.Target.Span),
-					words: fmt.Sprintf("%s from receipt", study.Target.Span), basis: k.r.cite("studies." + key + ".target")})
+					words: fmt.Sprintf("%s from receipt", study.Target.Span), unsure: k.r.unsureAfter(receipt, study.Target.Span), basis: k.r.cite("studies." + key + ".target")})
 			}
 		default:
 			for _, name := range k.r.p.TargetsOf(k.c.Request.Priority) {
@@ -99,10 +100,15 @@ func (k *checking) owing(p *Pot, priority protocol.Priority) []owed {
 				days := k.r.calendarOf(target.Calendar)
 				o := owed{stage: stage, studies: []string{key}, start: start, full: after(days, start, target.Span),
 					words: fmt.Sprintf("%s from %s", target.Span, from), basis: k.r.cite("targets." + name)}
-				if more := added(target, key, study); stage == StageFinal && !more.IsZero() {
+				more := added(target, key, study)
+				if stage != StageFinal {
+					more = protocol.Span{}
+				}
+				if !more.IsZero() {
 					o.full = after(days, o.full, more)
 					o.words += fmt.Sprintf(" and %s more", more)
 				}
+				o.unsure = unsure(days, o.full, target.Span, more)
 				add(o)
 			}
 		}
@@ -220,6 +226,7 @@ func (k *checking) late(p *Pot, o owed, urgent bool) {
 			f.Severity = Now
 		}
 	}
+	f.Text += o.unsure
 	k.raise(f)
 }
 
