@@ -7,7 +7,7 @@ import (
 	"github.com/pottrail/pottrail/tracker"
 )
 
-// aspects are what must be seen of a flag in the scenarios about it.
+// rows are the rows of page 3's tables. What must be seen of a flag in the scenarios about it:
 //
 //	raised    a line expects it
 //	absent    a line says that it is not there, before it is or in a story where it never is
@@ -15,9 +15,8 @@ import (
 //	changed   its severity, or whose it is, changes
 //	answered  flag.answered settles it
 //	held      another holds it back; the pairs are in holds
-var aspects = []string{"raised", "absent", "cleared", "changed", "answered", "held"}
-
-// rows are the rows of page 3's tables: each flag is raised, absent and cleared, and what is named here.
+//
+// Each is raised, absent and cleared, and what is named here.
 var rows = map[tracker.FlagKind]string{
 	tracker.FlagFixativeTimeMissing: "changed answered held",
 	tracker.FlagColdIschaemiaLong:   "changed answered",
