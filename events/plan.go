@@ -78,8 +78,9 @@ func planStruct(t reflect.Type) *structPlan {
 		if words := f.Tag.Get("oneof"); words != "" {
 			plan.words = strings.Fields(words)
 		}
-		// An opened bag with nothing in it is news; no list at all is a slip.
-		plan.mayBeEmpty = t == reflect.TypeFor[tracker.BagOpened]()
+		// An opened bag with nothing in it is news, and a lost or refused pot is discussed though there is no result;
+		// no list at all is a slip.
+		plan.mayBeEmpty = t == reflect.TypeFor[tracker.BagOpened]() || t == reflect.TypeFor[tracker.CaseDiscussed]()
 		// Only a temperature can be below nothing.
 		plan.signed = strings.HasSuffix(name, "_c")
 		element := f.Type

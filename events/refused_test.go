@@ -169,6 +169,7 @@ func TestTakenThoughOdd(t *testing.T) {
 		"organ nobody knows":                 spoil(opened, `thyroid`, `elbow`),
 		"priority nobody knows":              spoil(opened, `routine`, `whenever`),
 		"an empty bag":                       about("bag.opened", "MBY-26-00012-Z", `{"pots":[]}`),
+		"a talk about a pot with no result":  about("case.discussed", "MBY-26-00417", `{"results":[],"concordance":"not-assessed","plan":"repeat-biopsy"}`),
 		"pots amended without lesions":       about("case.amended", "MBY-26-00417", `{"pots":[{"pot":"B","lesion":"L9","medium":"vial","studies":["cytology"]}],"why":"x"}`),
 		"frost":                              about("custody.taken", "MBY-26-00417-A", `{"place":"van","temperature_c":-12.5}`),
 		"copy as number":                     about("label.printed", "MBY-26-00417", `{"copy":1}`),

@@ -195,6 +195,9 @@ func (sc *scenario) value(g grammar, form shape, words []spoken) (value any, res
 // labelled reads labels of lines above: their ids.
 func (sc *scenario) labelled(g grammar, words []spoken) (value any, rest []spoken, err error) {
 	ids := []tracker.EventID{}
+	if words[0].text == "none" && g.kind != tracker.KindEventStruck {
+		return ids, words[1:], nil
+	}
 	for len(words) > 0 {
 		e, ok := sc.labels[words[0].text]
 		if !ok {

@@ -175,6 +175,15 @@ func (f found) String() string {
 	return fmt.Sprintf("%s who %q text %q remedy %q basis %q", line, f.Who, f.Text, f.Remedy, f.Basis)
 }
 
+// tell says a flag in full if the expectation speaks of its kind, else in short.
+func (x *expectation) tell(f found) string {
+	about := func(w wanted) bool { return w.kind == f.Kind }
+	if line := f.String(); slices.ContainsFunc(x.flags, about) || slices.ContainsFunc(x.absent, about) {
+		return line
+	}
+	return fmt.Sprintf("%s %s %s", f.Severity, f.Kind, strings.TrimPrefix(string(f.Item), string(storyCase)+"-"))
+}
+
 // against lists what of the expectation does not hold.
 func (x *expectation) against(all []found, wake time.Time) (complaints []string) {
 	met := make([]bool, len(all))

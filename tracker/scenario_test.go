@@ -61,7 +61,7 @@ func TestScenarios(t *testing.T) {
 				if complaints := s.expect.against(all, wake); len(complaints) > 0 {
 					lines := []string{}
 					for _, f := range all {
-						lines = append(lines, f.String())
+						lines = append(lines, s.expect.tell(f))
 					}
 					t.Errorf("%s: %s\n\tthere is: %s", where, strings.Join(complaints, "; "), strings.Join(lines, "\n\t          "))
 				}
