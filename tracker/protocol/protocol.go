@@ -41,7 +41,7 @@ type Protocol struct {
 
 // Calendar says which days are worked.
 type Calendar struct {
-	Region string   `toml:"region"` // "gb-england-wales" is known; "none" has Mondays to Fridays only
+	Region string   `toml:"region"` // one of timetable.Regions: "gb-england-wales"; "none" has Mondays to Fridays only
 	Closed []string `toml:"closed"` // local closures, "2026-12-24"
 	Open   []string `toml:"open"`   // days worked although the region has them off
 	Until  string   `toml:"until"`  // last day that closures are known for; "" where the region's own end counts

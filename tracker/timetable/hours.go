@@ -10,6 +10,8 @@ import (
 // searchDays is how far ahead a place is looked at for its next opening or closing, in days: over any yearly closure.
 const searchDays = 400
 
+const searchTime = searchDays * 24 * time.Hour
+
 // Hours says when a place is open: by day of the week, closed on the calendar's holidays and closures, with other hours
 // on single dates. It is immutable and may be shared. A nil *Hours, like one without hours, is a place that is always
 // open.
@@ -112,7 +114,7 @@ func (h *Hours) Closes(t time.Time) (time.Time, bool) {
 		return time.Time{}, false
 	}
 	end := t
-	for limit := t.Add(searchDays * 24 * time.Hour); end.Before(limit); {
+	for limit := t.Add(searchTime); end.Before(limit); {
 		later := end
 		h.around(end, func(from, to time.Time) {
 			if !end.Before(from) && later.Before(to) {
