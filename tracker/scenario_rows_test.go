@@ -75,11 +75,12 @@ var rows = map[tracker.FlagKind]string{
 	tracker.FlagNotJudged:       "",
 }
 
-// holds are the pairs of "Held back": what holds, then what it holds.
+// holds are the pairs of "Held back": what holds, then what it holds. A refusal is itself a sign that the laboratory has the
+// pot, so it never meets not-at-lab or collection-late.
 var holds = map[string]string{
 	"cold-ischaemia-long": "fixative-time-missing",
 	"pieces-poor":         "pieces-few",
-	"lab-refused":         "result-overdue handoff-gap not-at-lab fresh-late collection-late fixation-will-be-short fixation-will-be-long",
+	"lab-refused":         "result-overdue handoff-gap fresh-late fixation-will-be-short fixation-will-be-long",
 	"pot-lost":            "result-overdue handoff-gap not-at-lab fresh-late collection-late fixation-will-be-short fixation-will-be-long",
 	"not-at-lab":          "handoff-gap",
 	"result-critical":     "result-unread",
