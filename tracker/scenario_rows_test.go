@@ -88,7 +88,7 @@ var holds = map[string]string{
 }
 
 // lines are the lines of "Defaults", "Edges, decided" and "Held back" that are no row of a table, by the name that
-// scenarios say.
+// scenarios say. Carriers raise no flag: which pieces get a label is tested in cmd/internal/daemon.
 var lines = map[string]string{
 	"default fixing-media":       "six media fix; what goes into another has no fixative time of its own",
 	"default needs-fixation":     "a study needs fixation that has a time to fixation",
@@ -96,7 +96,6 @@ var lines = map[string]string{
 	"default window":             "receptors 6 to 72 h, sequencing 6 to 48 h, histology and stains none",
 	"default fresh-limits":       "flow, karyotype, culture and tb 24 h, immunofluorescence 5 d or 24 h; 2 to 8 °C if longer than 2 h",
 	"default pieces":             "breast 4, calcification 6, nodes 3, thyroid 2 passes, soft tissue 4, other none",
-	"default carrier":            "cassette unless said; loose cores get no label of their own",
 	"default targets":            "routine 10 days, urgent 7, next-day a provisional in 1 working day",
 	"default study-targets":      "tb 42 days; stains +2 working days; receptors an addendum 2 working days after the final",
 	"default result-classes":     "B, C, L, Thy and Roman categories, letters after the figure allowed",
