@@ -71,6 +71,7 @@ func TestAdoptingAProtocol(t *testing.T) {
 	require.True(t, ok && at.Before(now), "at once")
 	steps := 0
 	for {
+		require.True(t, l.Sweeping(), "whoever tells of flags waits until the end")
 		done, err := l.Recheck(now, 2)
 		require.NoError(t, err)
 		require.LessOrEqual(t, done.Judged, 2)
@@ -86,6 +87,7 @@ func TestAdoptingAProtocol(t *testing.T) {
 		}
 	}
 	require.Greater(t, steps, 3)
+	require.False(t, l.Sweeping())
 	mark := rules.Protocol().SHA256[:16]
 	for s, err := range l.Snapshots(store.Filter{Open: true}) {
 		require.NoError(t, err)

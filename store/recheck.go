@@ -30,6 +30,10 @@ func (l *Ledger) Due() (at time.Time, ok bool, err error) {
 	return at, ok, err
 }
 
+// Sweeping reports whether what is open is being judged again after a change of rules. Whoever tells of changes of flags
+// waits until that is over, so that they come together.
+func (l *Ledger) Sweeping() bool { return len(l.current().sweeps) > 0 }
+
 // Recheck judges what is due at now, at most limit cases and bags, in one transaction: what waited for its time, and
 // what is open and was judged by another protocol or an earlier fold.
 func (l *Ledger) Recheck(now time.Time, limit int) (Rechecked, error) {

@@ -110,3 +110,29 @@ func (l *Ledger) Adopted(clinic string) (r *tracker.Rules, ok bool) {
 	made, ok := l.current().laws[clinic]
 	return made.rules, ok
 }
+
+// Adoptions are all protocols that were ever in force for a clinic, in order: first the default, then what it adopted. One
+// that this release cannot read has no rules.
+func (l *Ledger) Adoptions(clinic string) ([]tracker.Adoption, error) {
+	all := []tracker.Adoption{{Rules: l.standard.rules}}
+	err := l.view(func(tx *bolt.Tx) error {
+		c := tx.Bucket([]byte(inProtocols.String())).Cursor()
+		for key, value := c.Seek([]byte(clinic)); key != nil && bytes.HasPrefix(key, []byte(clinic)); key, value = c.Next() {
+			entry := Entry{Seq: num64(value), Leaf: tx.Bucket([]byte(inEntries.String())).Get(value)}
+			e, err := entry.Event()
+			if err != nil {
+				return fmt.Errorf("%w: entry %d: %w", ErrDamaged, entry.Seq, err)
+			}
+			adoption := tracker.Adoption{When: e.When(), By: e.By}
+			if made, err := l.lawFrom(e); err == nil {
+				adoption.Rules = made.rules
+			}
+			all = append(all, adoption)
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, fmt.Errorf("protocols of %s: %w", clinic, err)
+	}
+	return all, nil
+}

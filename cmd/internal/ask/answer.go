@@ -15,7 +15,27 @@ type FlagsAnswer struct {
 	At    time.Time          `json:"at"`
 	Flags []tracker.Flag     `json:"flags"` // worst first, `watch` too
 	Held  []tracker.HeldFlag `json:"held"`
-	Wake  time.Time          `json:"wake,omitzero"` // the next instant at which time alone can change the answer
+	Wake  time.Time          `json:"wake,omitzero"`  // the next instant at which time alone can change the answer
+	Under []Under            `json:"under,omitzero"` // if asked for: the protocol under which each flag was raised, in their order
+}
+
+// Under is the protocol under which a flag was raised.
+type Under struct {
+	Kind    tracker.FlagKind `json:"kind"`
+	Item    tracker.Name     `json:"item"`
+	Title   string           `json:"title"`
+	SHA256  string           `json:"sha256"`
+	Adopted time.Time        `json:"adopted,omitzero"` // absent for the one inside the program
+	By      string           `json:"by,omitzero"`
+}
+
+// UnderOf is what is said of a flag and its protocol.
+func UnderOf(f tracker.Flag, a tracker.Adoption) Under {
+	u := Under{Kind: f.Kind, Item: f.Item, Adopted: a.When, By: a.By}
+	if a.Rules != nil {
+		u.Title, u.SHA256 = a.Rules.Protocol().Title, a.Rules.Protocol().SHA256
+	}
+	return u
 }
 
 // CaseAnswer is a case or a bag: where it stands, what is wrong, and everything that happened to it.

@@ -54,6 +54,7 @@ type Request struct {
 	Limit    int              `json:"limit,omitzero"`    // most events in one answer
 	Since    time.Time        `json:"since,omitzero"`    // only what happened at or after
 	Until    time.Time        `json:"until,omitzero"`    // only what happened before
+	Under    bool             `json:"under,omitzero"`    // say under which protocol each flag was raised
 }
 
 // Question is one row of the list of questions.
@@ -73,7 +74,7 @@ func Questions() []Question {
 			Ask: func(s Service, ctx context.Context, r Request) (any, error) { return answer(s.Case(ctx, r)) }},
 		{What: "pot", Path: "/v1/pot/{name}", Named: true, Command: "trail",
 			Ask: func(s Service, ctx context.Context, r Request) (any, error) { return answer(s.Pot(ctx, r)) }},
-		{What: "flags", Path: "/v1/flags", Filters: []string{"name", "clinic", "kind", "severity", "held"}, Command: "flags",
+		{What: "flags", Path: "/v1/flags", Filters: []string{"name", "clinic", "kind", "severity", "held", "under"}, Command: "flags",
 			Ask: func(s Service, ctx context.Context, r Request) (any, error) { return answer(s.Flags(ctx, r)) }},
 		{What: "chase", Path: "/v1/chase", Filters: []string{"clinic"}, Command: "chase",
 			Ask: func(s Service, ctx context.Context, r Request) (any, error) { return answer(s.Chase(ctx, r)) }},

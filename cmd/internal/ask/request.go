@@ -73,6 +73,10 @@ func (r *Request) set(key, value string) (err error) {
 		r.Severity = tracker.Severity(value)
 	case "held":
 		r.Held = value
+	case "under":
+		if r.Under, err = strconv.ParseBool(value); err != nil {
+			return bad(key, "%q is neither true nor false", value)
+		}
 	case "origin":
 		r.Origin = value
 	case "from":

@@ -19,6 +19,7 @@ import (
 
 func (a *app) check() *cobra.Command {
 	var file, rulesFile, at string
+	var under bool
 	c := &cobra.Command{
 		Use: "check", Short: "Judge events in a file at a time", Args: cobra.NoArgs,
 		Long: "Judges the events of a file at a time, by a protocol: the arithmetic alone, with no daemon. It tells whoever\n" +
@@ -34,7 +35,7 @@ func (a *app) check() *cobra.Command {
 					return err
 				}
 			}
-			answer, err := a.judgeFile(file, rulesFile, now)
+			answer, err := a.judgeFile(file, rulesFile, now, under)
 			if err != nil {
 				return err
 			}
@@ -43,12 +44,13 @@ func (a *app) check() *cobra.Command {
 	}
 	c.Flags().StringVar(&file, "events", "", "`FILE` of events, one a line; - is standard input")
 	c.Flags().StringVar(&rulesFile, "protocol", "", "protocol `FILE`")
+	c.Flags().BoolVar(&under, "under", false, "say under which protocol each was raised")
 	c.Flags().StringVar(&at, "at", "", "judge at this `TIME`, with its offset (default: now)")
 	_ = c.MarkFlagRequired("events") // it exists: it was just added
 	return a.withJSON(c)
 }
 
-func (a *app) judgeFile(file, rulesFile string, now time.Time) (ask.FlagsAnswer, error) {
+func (a *app) judgeFile(file, rulesFile string, now time.Time, under bool) (ask.FlagsAnswer, error) {
 	in, err := a.openInput(file)
 	if err != nil {
 		return ask.FlagsAnswer{}, err
@@ -63,7 +65,11 @@ func (a *app) judgeFile(file, rulesFile string, now time.Time) (ask.FlagsAnswer,
 	if err != nil {
 		return ask.FlagsAnswer{}, err
 	}
-	return judgeAll(all, rules, now)
+	answer, err := judgeAll(all, rules, now)
+	if err != nil || !under {
+		return answer, err
+	}
+	return answer, a.tellUnder(&answer, rulesFile, all, rules)
 }
 
 // readEvents reads lines of events, recorded or not; the first that intake would refuse ends it.

@@ -39,6 +39,7 @@ func (a *app) flags() *cobra.Command {
 	c.Flags().StringVar(&request.Kind, "kind", "", "only this `KIND`")
 	c.Flags().StringVar((*string)(&request.Severity), "severity", "", "only now, today or watch: this `SEVERITY`")
 	c.Flags().StringVar(&request.Held, "held", "", "no: without what is held back; only: nothing else (`WHICH`)")
+	c.Flags().BoolVar(&request.Under, "under", false, "say under which protocol each was raised")
 	c.Flags().StringVar(&explain, "explain", "", "say in plain words what this `KIND` means, or all")
 	c.Flags().BoolVar(&refused, "refused", false, "list what was refused")
 	c.MarkFlagsMutuallyExclusive("explain", "refused")
@@ -61,9 +62,12 @@ func (a *app) printFindings(answer ask.FlagsAnswer) error {
 }
 
 func (a *app) tellFindings(answer ask.FlagsAnswer) {
-	for _, f := range answer.Flags {
+	for i, f := range answer.Flags {
 		fmt.Fprintf(a.Out, "%-5s %s  %s\n", strings.ToUpper(string(f.Severity)), f.Item.Printed(), f.Kind)
 		fmt.Fprintf(a.Out, "      %s\n      %s\n      %s · %s\n", f.Text, f.Remedy, f.Who, f.Basis)
+		if i < len(answer.Under) {
+			fmt.Fprintf(a.Out, "      %s\n", underLine(answer.Under[i]))
+		}
 	}
 	for _, h := range answer.Held {
 		fmt.Fprintf(a.Out, "held  %s  %s, by %s\n", h.Item.Printed(), h.Kind, h.By)
@@ -71,6 +75,16 @@ func (a *app) tellFindings(answer ask.FlagsAnswer) {
 	if len(answer.Flags) == 0 {
 		fmt.Fprintln(a.Out, "Nothing is wrong.")
 	}
+}
+
+// underLine says under which protocol a flag was raised.
+func underLine(u ask.Under) string {
+	const digits = 12
+	sum := u.SHA256[:min(digits, len(u.SHA256))]
+	if u.Adopted.IsZero() {
+		return fmt.Sprintf("raised under the protocol inside the program, sha256 %s", sum)
+	}
+	return fmt.Sprintf("raised under %q, sha256 %s, adopted %s by %s", u.Title, sum, u.Adopted.Format("Mon 2 Jan 2006 15:04"), u.By)
 }
 
 // flagLine is a flag in one line.

@@ -31,8 +31,11 @@ func (s *Service) PlaceName(clinic, place string) string {
 // Signal is closed at the next change of the ledger; see [web.Live].
 func (s *Service) Signal() <-chan struct{} { return s.ledger.Changed() }
 
-// Changes lists changes of flags from a position on.
+// Changes lists changes of flags from a position on. Those of a change of rules come together, when it is worked through.
 func (s *Service) Changes(from uint64, limit int) ([]web.Change, uint64, error) {
+	if s.ledger.Sweeping() {
+		return nil, from, nil
+	}
 	rows, err := s.ledger.FlagChanges(from, limit)
 	if err != nil {
 		return nil, from, fmt.Errorf("changes of flags: %w", err)

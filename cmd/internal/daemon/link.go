@@ -166,8 +166,12 @@ func (s source) OpenFlags() ([]tracker.Flag, uint64, error) {
 	return flags, position, err
 }
 
-// FlagChanges gives the log of flags.
+// FlagChanges gives the log of flags. While a change of rules is being worked through it gives nothing, so that what that
+// changes goes out together.
 func (s source) FlagChanges(from uint64, limit int) ([]broker.FlagEntry, error) {
+	if s.Ledger.Sweeping() {
+		return nil, nil
+	}
 	rows, err := s.Ledger.FlagChanges(from, limit)
 	if err != nil {
 		return nil, err

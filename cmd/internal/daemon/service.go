@@ -215,7 +215,40 @@ func (s *Service) Flags(_ context.Context, r ask.Request) (*ask.FlagsAnswer, err
 	answer.Flags = slices.DeleteFunc(answer.Flags, func(f tracker.Flag) bool { return !wanted(f) || r.Held == "only" })
 	answer.Held = slices.DeleteFunc(answer.Held, func(h tracker.HeldFlag) bool { return !wanted(h.Flag) || r.Held == "no" })
 	answer.Sort()
+	if r.Under {
+		if answer.Under, err = s.under(answer.Flags, all); err != nil {
+			return nil, err
+		}
+	}
 	return answer, nil
+}
+
+// under says of each flag under which protocol it was raised.
+func (s *Service) under(flags []tracker.Flag, all []tracker.Judgement) ([]ask.Under, error) {
+	out := make([]ask.Under, 0, len(flags))
+	adoptions := map[string][]tracker.Adoption{}
+	for _, f := range flags {
+		clinic := f.Item.Clinic()
+		if adoptions[clinic] == nil {
+			list, err := s.ledger.Adoptions(clinic)
+			if err != nil {
+				return nil, err
+			}
+			adoptions[clinic] = list
+		}
+		watched := tracker.Watched(f.Item)
+		for _, j := range all {
+			if slices.ContainsFunc(j.Findings.Flags, func(g tracker.Flag) bool { return g.Kind == f.Kind && g.Item == f.Item }) {
+				watched = j.Summary.Name
+			}
+		}
+		gathered, err := s.ledger.Events(watched)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, ask.UnderOf(f, tracker.RaisedUnder(f, watched, gathered, adoptions[clinic])))
+	}
+	return out, nil
 }
 
 // within reports whether a thing is another, or a part of it.
