@@ -67,6 +67,7 @@ type checking struct {
 	flags   []Flag
 	holders []holding
 	held    []HeldFlag // held back one by one: a result by the same result
+	results []*Result  // those that no later one replaces
 }
 
 // holding is one cause that holds other flags back.
@@ -77,8 +78,15 @@ type holding struct {
 }
 
 func newChecking(c *Case, r *Rules, now time.Time) *checking {
-	return &checking{c: c, r: r, now: now}
+	k := &checking{c: c, r: r, now: now}
+	if len(c.Results) > 0 {
+		k.results = c.current()
+	}
+	return k
 }
+
+// current lists the results that no later one replaces.
+func (k *checking) current() []*Result { return k.results }
 
 // reached reports whether the instant has come; if not, the check must be made again then.
 func (k *checking) reached(t time.Time) bool {

@@ -20,7 +20,7 @@ func (k *checking) afterwards() {
 
 // critical: a critical result that no clinician took on before the day of its issue was over.
 func (k *checking) critical() {
-	for _, r := range k.c.current() {
+	for _, r := range k.current() {
 		if !k.unreadCritical(r) {
 			continue
 		}
@@ -51,7 +51,7 @@ func (k *checking) dayAfter(t time.Time) time.Time {
 
 // inadequate: there was too little to tell, and nobody has decided whether to try again.
 func (k *checking) inadequate() {
-	for _, r := range k.c.current() {
+	for _, r := range k.current() {
 		if k.class(r.Category) != classInadequate || k.excused(r) || k.c.plannedAfter(r.When) {
 			continue
 		}
@@ -63,7 +63,7 @@ func (k *checking) inadequate() {
 
 // meetings: a result of a kind that those who image, treat and report look at together.
 func (k *checking) meetings() {
-	for _, r := range k.c.current() {
+	for _, r := range k.current() {
 		undivided, wants := k.r.p.WantsMeeting(r.Category)
 		if !wants || k.excused(r) || k.c.talkedOf(r.ID) {
 			continue
@@ -155,7 +155,7 @@ func (k *checking) unfinished() {
 // leftOpen lists what a case was closed over: results unread, a patient not told, studies without an answer. What came
 // after the closing has flags of its own.
 func (k *checking) leftOpen(closed time.Time) (left []string) {
-	for _, r := range k.c.current() {
+	for _, r := range k.current() {
 		if r.When.After(closed) {
 			continue
 		}

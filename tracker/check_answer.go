@@ -9,7 +9,7 @@ import (
 
 // unread: a result was issued and no clinician has read it.
 func (k *checking) unread() {
-	for _, r := range k.c.current() {
+	for _, r := range k.current() {
 		if !r.Seen.IsZero() || k.excused(r) {
 			continue
 		}
@@ -77,7 +77,7 @@ func (k *checking) resultWord(r *Result) string {
 // changed: a result was amended, or has a new category, after an earlier one was read, told or the case closed.
 func (k *checking) changed() {
 	died := k.c.Closing != nil && k.c.Closing.Outcome == OutcomeDied
-	for _, r := range k.c.current() {
+	for _, r := range k.current() {
 		before, known := k.changes(r)
 		if !known || !r.Seen.IsZero() && (died || !r.Told.IsZero()) {
 			continue
@@ -121,7 +121,7 @@ func (k *checking) changes(r *Result) (what string, changed bool) {
 
 // discordance: imaging and pathology do not go together, and nobody has put them side by side.
 func (k *checking) discordance() {
-	for _, r := range k.c.current() {
+	for _, r := range k.current() {
 		if k.c.concordanceOf(r.ID) {
 			continue
 		}
@@ -210,7 +210,7 @@ func (k *checking) waiting() {
 	if k.c.Closing != nil && k.c.Closing.Outcome == OutcomeDied {
 		return
 	}
-	for _, r := range k.c.current() {
+	for _, r := range k.current() {
 		if r.Seen.IsZero() || k.excused(r) {
 			continue
 		}

@@ -95,24 +95,24 @@ func (k *checking) fixation() {
 		if !ok {
 			continue
 		}
-		var short, long *fixed
+		short, long, tooShort, tooLong := fixed{}, fixed{}, false, false
 		for s := range k.c.PiecesIn(p.Name) {
-			time, ok := k.fixedTime(p, s)
+			got, ok := k.fixedTime(p, s)
 			if !ok {
 				continue
 			}
-			if window.min > 0 && time.spent < window.min && (short == nil || time.spent < short.spent) {
-				short = &time
+			if window.min > 0 && got.spent < window.min && (!tooShort || got.spent < short.spent) {
+				short, tooShort = got, true
 			}
-			if window.max > 0 && time.spent > window.max && (long == nil || time.spent > long.spent) {
-				long = &time
+			if window.max > 0 && got.spent > window.max && (!tooLong || got.spent > long.spent) {
+				long, tooLong = got, true
 			}
 		}
-		if short != nil {
-			k.outside(FlagFixationShort, p, *short, window.minStudy, window.min, "the least", "leave it in longer, or end fixation by hand later")
+		if tooShort {
+			k.outside(FlagFixationShort, p, short, window.minStudy, window.min, "the least", "leave it in longer, or end fixation by hand later")
 		}
-		if long != nil {
-			k.outside(FlagFixationLong, p, *long, window.maxStudy, window.max, "the most", "take it out now")
+		if tooLong {
+			k.outside(FlagFixationLong, p, long, window.maxStudy, window.max, "the most", "take it out now")
 		}
 	}
 }

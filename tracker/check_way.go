@@ -93,7 +93,10 @@ func (k *checking) broken(f Flag) {
 	k.raise(f)
 }
 func (k *checking) brokenCustody(p *Pot) (since time.Time, text string, broken bool) {
-	held := slices.DeleteFunc(slices.Clone(p.Custody), func(h Custody) bool { return !h.Direct && h.Bag == "" && !p.HasEvents })
+	held := p.Custody
+	if !p.HasEvents { // scans of the whole case are not about a pot that was not used
+		held = slices.DeleteFunc(slices.Clone(held), func(h Custody) bool { return !h.Direct && h.Bag == "" })
+	}
 	if len(held) == 0 {
 		return k.takenAfterReceipt(p)
 	}

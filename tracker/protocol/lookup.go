@@ -50,11 +50,12 @@ func (p *Protocol) PoorLook(look, organ string, studies []string) bool {
 // WantsMeeting reports whether a result's category wants a meeting. Undivided is set when the category has been divided
 // since, so that the laboratory must say which it is.
 func (p *Protocol) WantsMeeting(category string) (undivided *Undivided, ok bool) {
+	if category == "" {
+		return nil, false
+	}
 	key := plain(category)
-	for _, name := range keys(p.Meeting.Undivided) {
-		if u := p.Meeting.Undivided[name]; plain(u.Category) == key {
-			return &u, true
-		}
+	if u, known := p.undivided[key]; known {
+		return &u, true
 	}
 	return nil, slices.ContainsFunc(p.Meeting.Categories, func(c string) bool { return sameOrPart(key, plain(c)) })
 }

@@ -56,6 +56,10 @@ func Parse(text []byte) (*Protocol, error) {
 	sum := sha256.Sum256(text)
 	p.Text, p.SHA256 = string(text), hex.EncodeToString(sum[:])
 	p.lines, p.sources = o.lines()
+	p.cites = make(map[string]string, len(p.lines))
+	for key := range p.lines { // rules cite at every check: said once
+		p.cites[key] = p.cite(key)
+	}
 	p.indexResults()
 	if mistakes := check(p, o); len(mistakes) > 0 {
 		return nil, join(mistakes)
@@ -111,6 +115,13 @@ func (p *Protocol) Line(key string) int { return p.lines[key] }
 // Cite is the basis of what a rule says: the line of the key, or of what it would stand in, and the nearest source at or
 // above it: "protocol line 41: ASCO/CAP 2011 …".
 func (p *Protocol) Cite(key string) string {
+	if said, ok := p.cites[key]; ok {
+		return said
+	}
+	return p.cite(key)
+}
+
+func (p *Protocol) cite(key string) string {
 	line, source := 0, ""
 	for ; key != "" && source == ""; key = parent(key) {
 		if line == 0 {

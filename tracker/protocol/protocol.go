@@ -3,40 +3,42 @@ package protocol
 // Protocol is one clinic's rules. Maps are keyed by the words that events use. Values made by [Parse] are complete and
 // consistent; callers must not change them.
 type Protocol struct {
-	Title     string              `toml:"title"`
-	Zone      string              `toml:"zone"`     // IANA name, "Europe/London"
-	Calendar  string              `toml:"calendar"` // key in Calendars, for working days of the clinic
-	Calendars map[string]Calendar `toml:"calendars"`
-	Media     map[string]Medium   `toml:"media"`
-	Studies   map[string]Study    `toml:"studies"`
-	Organs    map[string]Organ    `toml:"organs"`
-	Looks     map[string]Look     `toml:"looks"`
-	Carriers  map[string]Carrier  `toml:"carriers"`
-	Targets   map[string]Target   `toml:"targets"`
-	TargetSet string              `toml:"target_set"` // key in Sets: which published set is in force
-	Sets      map[string]Set      `toml:"sets"`
-	Priority  map[string]Priority `toml:"priorities"`
-	Roles     map[string]Role     `toml:"roles"` // of places
-	Places    map[string]Place    `toml:"places"`
-	Hours     map[string]Hours    `toml:"hours"`   // opening hours, of places and benches
-	Rounds    map[string]Round    `toml:"rounds"`  // who carries things from place to place, and when
-	Runs      map[string]Run      `toml:"runs"`    // processor runs
-	Benches   map[string]Bench    `toml:"benches"` // where fresh tissue is started
-	Staff     map[string][]string `toml:"staff"`   // role of people → staff keys; an unlisted key has every role
-	Fixative  Fixative            `toml:"fixative"`
-	Outcomes  map[string]Outcome  `toml:"outcomes"` // of closed cases
-	Classes   map[string]Class    `toml:"classes"`  // of results: inadequate, benign, uncertain, suspicious, malignant
-	Imaging   Imaging             `toml:"imaging"`
-	Concord   Concordance         `toml:"concordance"`
-	Meeting   Meeting             `toml:"meeting"`
-	Limits    map[string]Limit    `toml:"limits"`   // see the Limit… constants; all of them are present
-	Contacts  map[string]string   `toml:"contacts"` // whom to ring, by role: operator, coordinator, clinician, laboratory…
-	Text      string              `toml:"-"`        // the file, as read
-	SHA256    string              `toml:"-"`        // of Text, hexadecimal
-	lines     map[string]int      // dotted key → line
-	sources   map[string]string   // dotted key of a table → its source
-	classes   map[string]string   // plain category → class
-	scores    map[score]string    // → high or mid
+	Title     string               `toml:"title"`
+	Zone      string               `toml:"zone"`     // IANA name, "Europe/London"
+	Calendar  string               `toml:"calendar"` // key in Calendars, for working days of the clinic
+	Calendars map[string]Calendar  `toml:"calendars"`
+	Media     map[string]Medium    `toml:"media"`
+	Studies   map[string]Study     `toml:"studies"`
+	Organs    map[string]Organ     `toml:"organs"`
+	Looks     map[string]Look      `toml:"looks"`
+	Carriers  map[string]Carrier   `toml:"carriers"`
+	Targets   map[string]Target    `toml:"targets"`
+	TargetSet string               `toml:"target_set"` // key in Sets: which published set is in force
+	Sets      map[string]Set       `toml:"sets"`
+	Priority  map[string]Priority  `toml:"priorities"`
+	Roles     map[string]Role      `toml:"roles"` // of places
+	Places    map[string]Place     `toml:"places"`
+	Hours     map[string]Hours     `toml:"hours"`   // opening hours, of places and benches
+	Rounds    map[string]Round     `toml:"rounds"`  // who carries things from place to place, and when
+	Runs      map[string]Run       `toml:"runs"`    // processor runs
+	Benches   map[string]Bench     `toml:"benches"` // where fresh tissue is started
+	Staff     map[string][]string  `toml:"staff"`   // role of people → staff keys; an unlisted key has every role
+	Fixative  Fixative             `toml:"fixative"`
+	Outcomes  map[string]Outcome   `toml:"outcomes"` // of closed cases
+	Classes   map[string]Class     `toml:"classes"`  // of results: inadequate, benign, uncertain, suspicious, malignant
+	Imaging   Imaging              `toml:"imaging"`
+	Concord   Concordance          `toml:"concordance"`
+	Meeting   Meeting              `toml:"meeting"`
+	Limits    map[string]Limit     `toml:"limits"`   // see the Limit… constants; all of them are present
+	Contacts  map[string]string    `toml:"contacts"` // whom to ring, by role: operator, coordinator, clinician, laboratory…
+	Text      string               `toml:"-"`        // the file, as read
+	SHA256    string               `toml:"-"`        // of Text, hexadecimal
+	lines     map[string]int       // dotted key → line
+	sources   map[string]string    // dotted key of a table → its source
+	cites     map[string]string    // dotted key → what Cite says of it
+	classes   map[string]string    // plain category → class
+	scores    map[score]string     // → high or mid
+	undivided map[string]Undivided // plain category → what it was divided into
 }
 
 // Calendar says which days are worked.

@@ -39,6 +39,10 @@ func (p *Protocol) indexResults() {
 			p.classes[plain(category)] = class
 		}
 	}
+	p.undivided = map[string]Undivided{}
+	for _, u := range p.Meeting.Undivided {
+		p.undivided[plain(u.Category)] = u
+	}
 	for _, text := range p.Imaging.Mid {
 		if s, ok := parseScore(text); ok {
 			p.scores[s] = ImagingMid
