@@ -88,7 +88,7 @@ func (h *Hours) Open(t time.Time) bool {
 // 400 days, or none that the calendar knows.
 func (h *Hours) Next(t time.Time) (time.Time, bool) { return h.next(t, searchDays) }
 
-// next looks so many days ahead.
+// next looks at so many days after t's own.
 func (h *Hours) next(t time.Time, days int) (time.Time, bool) {
 	if h.Always() || h.Open(t) {
 		return t, true
@@ -100,8 +100,8 @@ func (h *Hours) next(t time.Time, days int) (time.Time, bool) {
 		}
 	}
 	h.around(t, consider)
-	first := h.dayOf(t) + daysAround + 1
-	for day := first; next.IsZero() && day < first+days && day <= h.calendar.last; day++ {
+	today := h.dayOf(t)
+	for day := today + daysAround + 1; next.IsZero() && day <= min(today+days, h.calendar.last); day++ {
 		h.on(day, consider)
 	}
 	return next, !next.IsZero()
@@ -139,7 +139,7 @@ func (h *Hours) Elapsed(from, to time.Time) time.Duration {
 	}
 	var open time.Duration
 	for from.Before(to) {
-		begin, ok := h.next(from, int(to.Sub(from)/(24*time.Hour))+1)
+		begin, ok := h.next(from, h.dayOf(to)-h.dayOf(from))
 		if !ok || !begin.Before(to) {
 			break
 		}
