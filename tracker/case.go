@@ -76,12 +76,15 @@ type Pot struct {
 	Custody   []Custody // in order; the last is where it is
 	Bag       Name      // the bag it is in, or ""
 	Lost      *Mark     // not found since
+	Found     time.Time // last found again; zero when it never was
 	Discarded *Mark
 	Accession *Accession
+	Queried   *Query // what the laboratory asked last, until it went on
 	Refused   *Refusal
 	Counted   *Count // at the laboratory
 	Loaded    *Loading
 	Arrived   time.Time // first sign of it at the laboratory other than a custody scan; zero when none
+	Referrals []Referral
 	Pauses    []Pause
 	HasEvents bool // something happened to it, apart from plans and events about the whole case
 }
@@ -104,17 +107,35 @@ type Seal struct {
 // Custody is one taking over of a pot: it lasts until the next.
 type Custody struct {
 	Mark
-	Place     string
-	Holder    string
-	Condition string
-	Direct    bool // the pot's own scan
-	Bag       Name // the bag that was scanned, or ""
+	Place        string
+	Holder       string
+	Condition    string
+	Count        *int     // things handed over, if that was said
+	TemperatureC *float64 // if it was measured
+	Direct       bool     // the pot's own scan
+	Bag          Name     // the bag that was scanned, or ""
 }
 
 // Accession is the laboratory's number for a pot.
 type Accession struct {
 	Mark
 	Number string
+}
+
+// Query is what the laboratory asks of the clinic; it keeps the pot meanwhile.
+type Query struct {
+	Mark
+	Why   string
+	Needs string
+}
+
+// Referral is tissue that was sent on for another opinion or test.
+type Referral struct {
+	Mark
+	To       string
+	What     string    // "block", "slides" or ""
+	Due      time.Time // zero when nobody said
+	Returned time.Time // zero while it is away
 }
 
 // Refusal is a pot that the laboratory will not process as it is.

@@ -28,6 +28,7 @@ func (k *checking) notAtLab() {
 		k.raise(Flag{Kind: FlagNotAtLab, Item: p.Name, Severity: Now, Since: since, Due: since, Who: "coordinator", Basis: k.r.citeLimit(protocol.LimitNotAtLab),
 			Text:   fmt.Sprintf("%s: the first piece was taken %s and the laboratory has not received it; limit %s.", potWord(p.Name), k.clock(first), k.r.limit(protocol.LimitNotAtLab)),
 			Remedy: k.whereToLook(p)})
+		k.hold(string(FlagNotAtLab), p.Name, FlagHandoffGap)
 	}
 }
 
@@ -190,8 +191,13 @@ func (k *checking) lost() {
 			f.Due = late
 		}
 		k.raise(f)
-		k.hold(string(FlagPotLost), p.Name, FlagResultOverdue, FlagNotAtLab)
+		k.hold(string(FlagPotLost), p.Name, heldUntilPlanned()...)
 	}
+}
+
+// heldUntilPlanned lists what a pot that is lost or refused is not reproached with besides, until a plan exists.
+func heldUntilPlanned() []FlagKind {
+	return []FlagKind{FlagResultOverdue, FlagHandoffGap, FlagNotAtLab, FlagFreshLate, FlagCollectionLate, FlagFixationWillBeShort, FlagFixationWillBeLong}
 }
 
 // hasFinal reports whether a final result speaks of the pot.
@@ -215,7 +221,7 @@ func (k *checking) refused() {
 		k.raise(Flag{Kind: FlagLabRefused, Item: p.Name, Severity: Now, Since: p.Refused.When, Who: "operator, clinician", Basis: "common practice, no source",
 			Text:   fmt.Sprintf("%s was refused by the laboratory %s: %s.", potWord(p.Name), k.clock(p.Refused.When), why),
 			Remedy: "Keep the pot, discard nothing; the person who took it comes and identifies it, record who did; is a repeat needed?"})
-		k.hold(string(FlagLabRefused), p.Name, FlagResultOverdue, FlagNotAtLab)
+		k.hold(string(FlagLabRefused), p.Name, heldUntilPlanned()...)
 	}
 }
 

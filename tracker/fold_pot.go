@@ -38,7 +38,7 @@ func (f *folding) applyToPot(e *Event, p *Pot, by scan) {
 		m := mark(e)
 		p.Lost = &m
 	case *PotFound:
-		p.Lost, p.Discarded = nil, nil
+		p.Lost, p.Discarded, p.Found = nil, nil, e.When()
 	case *PotDiscarded:
 		p.HasEvents = true
 		p.leaveBag(by)
@@ -46,23 +46,30 @@ func (f *folding) applyToPot(e *Event, p *Pot, by scan) {
 		p.Discarded = &m
 	case *LabAccessioned:
 		p.HasEvents = p.HasEvents || by.direct
-		p.Accession = &Accession{Mark: mark(e), Number: d.Number}
+		p.Accession, p.Queried = &Accession{Mark: mark(e), Number: d.Number}, nil
 		p.arrived(e.When())
 	case *LabQueried:
 		p.HasEvents = true
+		p.Queried = &Query{Mark: mark(e), Why: d.Why, Needs: d.Needs}
 		p.arrived(e.When())
-	case *LabRefused:
+	case *LabReferred:
 		p.HasEvents = true
+		p.Referrals = append(p.Referrals, Referral{Mark: mark(e), To: d.To, What: d.What, Due: d.Due})
+		p.arrived(e.When())
+	case *LabReturned:
+		p.returned(d, e.When())
+	case *LabRefused:
+		p.HasEvents, p.Queried = true, nil
 		p.Refused = &Refusal{Mark: mark(e), Why: d.Why, Note: d.Note}
 		p.arrived(e.When())
 	case *LabOpened:
-		p.HasEvents = true
+		p.HasEvents, p.Queried = true, nil
 		if d.Pieces != nil || p.Counted == nil {
 			p.Counted = &Count{Mark: mark(e), Pieces: d.Pieces}
 		}
 		p.arrived(e.When())
 	case *LabLoaded:
-		p.HasEvents = true
+		p.HasEvents, p.Queried = true, nil
 		if p.Loaded == nil {
 			p.Loaded = loading(e, d)
 		}
@@ -92,6 +99,16 @@ func (f *folding) applyToPot(e *Event, p *Pot, by scan) {
 
 func loading(e *Event, d *LabLoaded) *Loading {
 	return &Loading{Mark: mark(e), Run: d.Run, Leaves: d.LeavesFormalin}
+}
+
+// returned ends the referrals to a place that it is back from; a block does not come back with the slides.
+func (p *Pot) returned(d *LabReturned, when time.Time) {
+	for i := range p.Referrals {
+		away := &p.Referrals[i]
+		if away.To == d.To && away.Returned.IsZero() && (away.What == d.What || away.What == "" || d.What == "") {
+			away.Returned = when
+		}
+	}
 }
 
 // leaveBag takes a pot out of its bag when the event was about the pot itself; what befalls the bag keeps it inside.
@@ -124,7 +141,8 @@ func (f *folding) take(e *Event, d *CustodyTaken, p *Pot, by scan) {
 	if holder == "" {
 		holder = e.By
 	}
-	next := Custody{Mark: mark(e), Place: d.Place, Holder: holder, Condition: d.Condition, Direct: by.direct, Bag: by.bag}
+	next := Custody{Mark: mark(e), Place: d.Place, Holder: holder, Condition: d.Condition, Count: d.Count, TemperatureC: d.TemperatureC,
+		Direct: by.direct, Bag: by.bag}
 	if p.Custody == nil {
 		p.Custody = make([]Custody, 0, usualCustody)
 	}
@@ -261,6 +279,7 @@ func (f *folding) applyToPiece(e *Event, n Name) {
 			s.Loaded = loading(e, d)
 		}
 		if p := f.c.Pot(s.Pot); p != nil {
+			p.Queried = nil
 			p.arrived(e.When())
 		}
 	}

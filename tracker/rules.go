@@ -15,6 +15,7 @@ type Rules struct {
 	zone      *time.Location
 	calendar  *timetable.Calendar // the clinic's own
 	calendars map[string]*timetable.Calendar
+	rounds    []round // that set out from the clinic
 }
 
 // NewRules makes a protocol ready. Zones finds a time zone by its IANA name; time.LoadLocation will do.
@@ -27,7 +28,11 @@ func NewRules(p *protocol.Protocol, zones func(name string) (*time.Location, err
 	if err != nil {
 		return nil, err
 	}
-	return &Rules{p: p, zone: zone, calendar: calendars[p.Calendar], calendars: calendars}, nil
+	rounds, err := collectingRounds(p, calendars)
+	if err != nil {
+		return nil, err
+	}
+	return &Rules{p: p, zone: zone, calendar: calendars[p.Calendar], calendars: calendars, rounds: rounds}, nil
 }
 
 // Zone is the clinic's time zone.

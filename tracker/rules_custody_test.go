@@ -238,7 +238,7 @@ func TestABagsReceiptIsItsPots(t *testing.T) {
 	require.Empty(t, s.course(tracker.FlagNotAtLab))
 	require.Empty(t, s.course(tracker.FlagCustodyBroken))
 	require.Empty(t, s.course(tracker.FlagReadBackMissing))
-	require.Equal(t, []string{"watch result-overdue A"}, s.flags("case", "2026-03-14 17:40"), "eight of ten calendar days from the receipt")
+	require.Equal(t, []string{"today handoff-gap A", "watch result-overdue A"}, s.flags("case", "2026-03-14 17:40"), "eight of ten calendar days from the receipt")
 }
 
 func TestAPieceInAnotherCasesPotIsAskedAbout(t *testing.T) {

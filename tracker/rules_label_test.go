@@ -257,5 +257,5 @@ func TestALabelFromADowntimeRollCountsForWhatItIsBoundTo(t *testing.T) {
 	require.Len(t, c.Pot(s.thing("A").Name).Seals, 1)
 	require.Empty(t, s.flags("case", "17:00"))
 	require.Empty(t, s.flags("MBY-26-00900", "2026-03-20 17:00"), "the roll itself waits for nothing")
-	require.Equal(t, []string{"now not-at-lab A"}, s.flags("case", "2026-03-09 15:42"))
+	require.Equal(t, []string{"now not-at-lab A", "today collection-late A"}, s.flags("case", "2026-03-09 15:42"))
 }

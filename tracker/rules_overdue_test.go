@@ -208,7 +208,7 @@ func TestAPauseStopsTheClockOfAResult(t *testing.T) {
 func TestAPauseHoldsBackALateResultAlone(t *testing.T) {
 	s := roomDone(t)
 	s.at("2026-03-07 09:00").paused("2026-06-01 09:00", "case")
-	require.Equal(t, []string{"now not-at-lab A"}, s.flags("case", "2026-03-20 15:42:01"))
+	require.Equal(t, []string{"now not-at-lab A", "today collection-late A"}, s.flags("case", "2026-03-20 15:42:01"))
 }
 
 func TestAPauseIsTakenOutOfAllShares(t *testing.T) {

@@ -66,7 +66,7 @@ func TestARelabelledPotTakesItsPiecesAlong(t *testing.T) {
 	require.Len(t, slices.Collect(c.PiecesIn(s.thing("B").Name)), 1)
 	require.Empty(t, slices.Collect(c.PiecesIn(s.thing("A").Name)))
 	require.Len(t, c.Pot(s.thing("B").Name).Seals, 1)
-	require.Equal(t, []string{"now not-at-lab B"}, s.flags("case", "2026-03-09 15:42"))
+	require.Equal(t, []string{"now not-at-lab B", "held handoff-gap B by not-at-lab"}, s.flags("case", "2026-03-09 15:42"))
 }
 
 // The contents may go to another case altogether.
@@ -83,7 +83,7 @@ func TestARelabelledPotMayBelongToAnotherCase(t *testing.T) {
 	s.at("15:55").record(&tracker.PotRelabelled{New: other + "-A", Why: "label of the patient before", Witness: "nurse.lund"}, "A")
 	s.at("15:56").cleared()
 	require.Empty(t, s.flags("case", "2026-03-09 15:42"), "nothing of this case left the room")
-	require.Equal(t, []string{"now not-at-lab MBY-26-00418-A"}, dropRoom(s.flags(other, "2026-03-09 15:42")))
+	require.Equal(t, []string{"now not-at-lab MBY-26-00418-A", "today collection-late MBY-26-00418-A"}, dropRoom(s.flags(other, "2026-03-09 15:42")))
 }
 
 func dropRoom(lines []string) []string {

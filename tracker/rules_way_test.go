@@ -190,10 +190,10 @@ func TestALostPotHoldsBackWhatFollowsFromIt(t *testing.T) {
 	s.at("15:56").cleared()
 	s.at("16:30").porter().handed("van", "A", "B")
 	s.at("17:00").lost("A")
-	require.Equal(t, []string{"now not-at-lab B", "now pot-lost A", "held not-at-lab A by pot-lost"},
-		s.flags("case", "2026-03-09 15:42"), "the other pot is not excused")
+	require.Equal(t, []string{"now not-at-lab B", "now pot-lost A", "held not-at-lab A by pot-lost", "held handoff-gap A by pot-lost",
+		"held handoff-gap B by not-at-lab"}, s.flags("case", "2026-03-09 15:42"), "the other pot is not excused")
 	require.Equal(t, []string{"now not-at-lab B", "now pot-lost A", "today result-overdue B",
-		"held not-at-lab A by pot-lost", "held result-overdue A by pot-lost"}, s.flags("case", "2026-03-20 15:42:01"))
+		"held not-at-lab A by pot-lost", "held handoff-gap A by pot-lost", "held handoff-gap B by not-at-lab", "held result-overdue A by pot-lost"}, s.flags("case", "2026-03-20 15:42:01"))
 }
 
 func TestThePotIsRefused(t *testing.T) {
@@ -235,7 +235,7 @@ func TestThePotIsRefused(t *testing.T) {
 	require.Contains(t, f.Text, "no label")
 	require.Equal(t, "Keep the pot, discard nothing; the person who took it comes and identifies it, record who did; is a repeat needed?", f.Remedy)
 	require.Equal(t, "operator, clinician", f.Who)
-	require.Equal(t, []string{"now lab-refused A", "held result-overdue A by lab-refused"}, s.flags("case", "2026-03-17 12:00"))
+	require.Equal(t, []string{"now lab-refused A", "held handoff-gap A by lab-refused", "held result-overdue A by lab-refused"}, s.flags("case", "2026-03-17 12:00"))
 	s.at("2026-03-18 10:00").by("dr.vale", "desk-1").discussed("not-assessed", "repeat-biopsy")
 	require.Empty(t, s.flags("case", "2026-03-30 10:00"), "with a plan nothing more is owed for it")
 	require.Equal(t, []string{"today plan-not-done case"}, s.flags("case", "2026-06-01 10:00"), "but the plan itself")

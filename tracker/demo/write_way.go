@@ -42,7 +42,7 @@ func (s *scribe) way() {
 	}
 	if c.twist.overnight {
 		p := c.pots[0]
-		s.wrong(c.pot(p), flagHandoffGap, at.Add(4*time.Hour), p.bag.left, "a pot stayed at the hatch over days off")
+		s.wrong(c.pot(p), flagHandoffGap, at.Add(4*time.Hour+time.Second), p.bag.left, "a pot stayed at the hatch over days off")
 		s.wrong(c.pot(p), flagWillBeLong, p.sealed, p.loaded, "a pot missed the last van before days off, and will be in formalin too long for receptors")
 	}
 }
@@ -71,6 +71,12 @@ func (s *scribe) lose(porter string, collected time.Time) {
 	s.wrong(c.pot(p), tracker.FlagPotLost, at, until, "a pot was not at the hatch when the van came")
 }
 
+// missed notes what follows for a pot that was not in its bag: to the laboratory it came with the bag, and it gets no number.
+func (c *course) missed(w *world, p *coursePot) {
+	w.fault(c.name, c.pot(p), tracker.FlagHandoffGap, w.days.calendar.AddWorkingDays(p.bag.arrived, 1).Add(time.Second), time.Time{},
+		"a pot that was not in its bag has no number of the laboratory")
+}
+
 // writeBag records the way of one bag.
 func (w *world) writeBag(b *bag) {
 	key := b.clinic.Key
@@ -81,6 +87,7 @@ func (w *world) writeBag(b *bag) {
 		packed = append(packed, n)
 		if in.pot.missing {
 			w.fault(b.name, b.name, flagBagShort, b.opened, time.Time{}, "a pot that was packed is not in the bag")
+			in.course.missed(w, in.pot)
 			continue
 		}
 		found = append(found, n)
