@@ -3,6 +3,7 @@ package store_test
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -147,4 +148,57 @@ func TestAClockPutBack(t *testing.T) {
 	require.NotEqual(t, want, judgements(t, l))
 	storetest.CatchUp(t, l, now)
 	require.Equal(t, want, judgements(t, l))
+}
+
+// A release that cannot use a protocol that a clinic adopted says whose, which entry and why, changes nothing, and judges
+// nothing by other rules in silence. Opened for mending it shows the text and takes another.
+func TestAnAdoptedProtocolThatCannotBeUsed(t *testing.T) {
+	path := storetest.Path(t)
+	marram := func(name string) (*time.Location, error) {
+		if name == "Marram/Bay" {
+			return time.UTC, nil
+		}
+		return time.LoadLocation(name)
+	}
+	l := storetest.Open(t, path, store.Options{Zones: marram})
+	now := storetest.Morning()
+	text := strings.Replace(protocol.Default().Text, "Europe/London", "Marram/Bay", 1)
+	storetest.Record(t, l, now, adoption("018f0000-0000-7000-8000-000000000001", now, "MBY", text))
+	a, ok := l.Adoption("MBY")
+	require.True(t, ok)
+	require.Equal(t, store.Adoption{Seq: 1, At: a.At, By: "lead.moor", SHA256: a.SHA256, Text: text}, a)
+	require.True(t, a.At.Equal(now))
+	require.NoError(t, l.Close())
+
+	before, err := os.ReadFile(path)
+	require.NoError(t, err)
+	_, err = store.Open(path, store.Options{})
+	require.ErrorIs(t, err, store.ErrProtocol)
+	for _, words := range []string{"MBY", "entry 1", "2026-03-02T08:00:00Z", "lead.moor", "zone", "Marram/Bay"} {
+		require.Contains(t, err.Error(), words)
+	}
+	after, err := os.ReadFile(path)
+	require.NoError(t, err)
+	require.Equal(t, before, after, "nothing was changed")
+
+	l = storetest.Open(t, path, store.Options{Mend: true})
+	a, ok = l.Adoption("MBY")
+	require.True(t, ok)
+	require.Equal(t, text, a.Text)
+	require.ErrorContains(t, a.Fault, "Marram/Bay")
+	rules, _ := l.Adopted("MBY")
+	require.Equal(t, protocol.Default().SHA256, rules.Protocol().SHA256, "meanwhile the default")
+	_, ok = l.Adoption("HCX")
+	require.False(t, ok)
+	mended := stricter(t, "mended")
+	storetest.Record(t, l, now, adoption("018f0000-0000-7000-8000-000000000002", now.Add(time.Minute), "MBY", mended))
+	require.NoError(t, l.Close())
+
+	l = storetest.Open(t, path, store.Options{})
+	a, ok = l.Adoption("MBY")
+	require.True(t, ok)
+	require.NoError(t, a.Fault)
+	require.Equal(t, mended, a.Text)
+	require.Equal(t, uint64(2), a.Seq)
+	require.NoError(t, l.Check())
 }

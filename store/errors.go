@@ -8,6 +8,9 @@ var (
 	ErrInUse = errors.New("the ledger is in use by another process")
 	// ErrForeign is returned by [Open] when the file is no ledger, or a damaged one. Nothing is changed.
 	ErrForeign = errors.New("the file is not a ledger of pottrail, or it is damaged")
+	// ErrProtocol is returned by [Open] when this release cannot use a protocol that a clinic adopted: nothing may be judged by
+	// other rules in silence. [Options.Mend] opens the ledger all the same, to adopt another. Nothing is changed.
+	ErrProtocol = errors.New("a protocol that was adopted cannot be used by this release")
 	// ErrNewer is returned by [Open] when a later release wrote the file. Nothing is changed.
 	ErrNewer = errors.New("the ledger was written by a later release")
 )

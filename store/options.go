@@ -29,6 +29,9 @@ type Options struct {
 	Cached int
 	// FlagLog is how many changes of flags are kept for those who follow them. Zero means 100,000.
 	FlagLog int
+	// Mend opens a ledger although this release cannot use a protocol that a clinic adopted; the clinic goes by the default
+	// until it adopts another. It is for showing such a protocol and adopting another, and for nothing else.
+	Mend bool
 	// Tap is told what each commit is about to write, in order, before it is written; for benchmarks. The puts must not
 	// be changed. It may be called while another batch is being prepared.
 	Tap func(puts []Put)

@@ -103,7 +103,7 @@ func (d *draft) recordOne(in Intake) (events.Verdict, error) {
 	}
 	var made law
 	if e.Kind == tracker.KindProtocolAdopted {
-		if made, err = d.l.lawFrom(&e); err != nil {
+		if made, err = d.l.newLaw(&e); err != nil {
 			return refuse(err)
 		}
 	}
@@ -114,7 +114,7 @@ func (d *draft) recordOne(in Intake) (events.Verdict, error) {
 	}
 	d.put(inEntries, be64(e.Record.Seq), leaf)
 	if made.rules != nil {
-		made.key = protocolKey(e.Clinic, e.When(), key)
+		made.key, made.adoption.Seq = protocolKey(e.Clinic, e.When(), key), e.Record.Seq
 		d.adopt(e.Clinic, made, e.Record.Seq)
 	}
 	v, err := d.consequences(&e)

@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"maps"
 	"time"
@@ -15,9 +16,21 @@ import (
 
 // law is a protocol in force for a clinic.
 type law struct {
-	rules *tracker.Rules
-	mark  lawMark
-	key   []byte // its place among the clinic's adoptions; nil for the default
+	rules    *tracker.Rules
+	mark     lawMark
+	key      []byte // its place among the clinic's adoptions; nil for the default
+	adoption Adoption
+}
+
+// Adoption is the last protocol that a clinic adopted.
+type Adoption struct {
+	Seq    uint64    // of its entry; 0 while it is being recorded
+	At     time.Time // when it happened
+	By     string    // staff key
+	SHA256 string
+	Text   string
+	// Fault says why this release cannot use it; the clinic then goes by the default. It is set only under [Options.Mend].
+	Fault error
 }
 
 // makeLaw reads a protocol.
@@ -29,25 +42,38 @@ func makeLaw(p *protocol.Protocol, zones func(string) (*time.Location, error)) (
 	return law{rules: rules, mark: lawMarkOf(rules)}, nil
 }
 
-// lawFrom reads the protocol of an adoption; what is wrong with it is a refusal.
+// lawFrom reads the protocol of an adoption.
 func (l *Ledger) lawFrom(e *tracker.Event) (law, error) {
 	adopted, ok := e.Data.(*tracker.ProtocolAdopted)
 	if !ok {
 		return law{}, fmt.Errorf("%w: %s is no adoption of a protocol", ErrDamaged, e.ID)
 	}
-	refusal := func(err error) error {
-		return &events.Refusal{Code: events.CodeBadProtocol, Field: "data.text",
-			Text: "The protocol cannot be used, so it was not adopted: " + err.Error() + ". Mend the file, try it with `pottrail protocol check FILE`, and adopt it again."}
-	}
 	p, err := protocol.Parse([]byte(adopted.Text))
 	if err != nil {
-		return law{}, refusal(err)
+		return law{}, err
 	}
 	made, err := makeLaw(p, l.options.Zones)
-	if err != nil {
-		return law{}, refusal(err)
+	made.adoption = adoptionOf(e)
+	return made, err
+}
+
+// newLaw reads the protocol of an adoption that is to be recorded; what is wrong with it is a refusal.
+func (l *Ledger) newLaw(e *tracker.Event) (law, error) {
+	made, err := l.lawFrom(e)
+	if err == nil || errors.Is(err, ErrDamaged) {
+		return made, err
 	}
-	return made, nil
+	return law{}, &events.Refusal{Code: events.CodeBadProtocol, Field: "data.text",
+		Text: "The protocol cannot be used, so it was not adopted: " + err.Error() + ". Mend the file, try it with `pottrail protocol check FILE`, and adopt it again."}
+}
+
+// adoptionOf says who adopted what and when.
+func adoptionOf(e *tracker.Event) Adoption {
+	a := Adoption{Seq: e.Record.Seq, At: e.When(), By: e.By}
+	if adopted, ok := e.Data.(*tracker.ProtocolAdopted); ok {
+		a.SHA256, a.Text = adopted.SHA256, adopted.Text
+	}
+	return a
 }
 
 // adopt puts a law in force, unless a later one of the clinic is. The map is never changed, since readers share it.
@@ -83,8 +109,14 @@ func (l *Ledger) readLaws(tx *bolt.Tx) (map[string]law, error) {
 			return nil, fmt.Errorf("%w: entry %d: %w", ErrDamaged, entry.Seq, err)
 		}
 		made, err := l.lawFrom(e)
-		if err != nil {
-			return nil, fmt.Errorf("the protocol that %s adopted (entry %d) cannot be used by this release: %w", clinic, entry.Seq, err)
+		switch {
+		case err != nil && l.options.Mend:
+			made = l.standard
+			made.adoption = adoptionOf(e)
+			made.adoption.Fault = err
+		case err != nil:
+			return nil, fmt.Errorf("%w: that of %s (entry %d, adopted %s by %s): %w", ErrProtocol, clinic, entry.Seq,
+				e.When().Format(time.RFC3339), e.By, err)
 		}
 		made.key = keys[clinic]
 		laws, _ = adopt(laws, clinic, made)
@@ -135,4 +167,10 @@ func (l *Ledger) Adoptions(clinic string) ([]tracker.Adoption, error) {
 		return nil, fmt.Errorf("protocols of %s: %w", clinic, err)
 	}
 	return all, nil
+}
+
+// Adoption says who adopted the protocol in force for a clinic, and when; ok is false when it adopted none.
+func (l *Ledger) Adoption(clinic string) (a Adoption, ok bool) {
+	made, ok := l.current().laws[clinic]
+	return made.adoption, ok
 }

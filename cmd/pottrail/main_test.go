@@ -49,7 +49,7 @@ func TestStories(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
-			"ready": scriptReady, "exits": scriptExits, "stamp": scriptStamp, "sameflags": scriptSameFlags, "gone": scriptGone,
+			"ready": scriptReady, "exits": scriptExits, "stamp": scriptStamp, "sameflags": scriptSameFlags, "gone": scriptGone, "edit": scriptEdit,
 		},
 	})
 }
@@ -105,6 +105,15 @@ func scriptReady(ts *testscript.TestScript, _ bool, args []string) {
 // gone FOLDER waits until no daemon of a folder answers.
 func scriptGone(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(awaitHealth(context.Background(), ts.MkAbs(args[0]), false))
+}
+
+// edit FILE OLD NEW replaces words of a file, which must stand there once.
+func scriptEdit(ts *testscript.TestScript, _ bool, args []string) {
+	text := ts.ReadFile(args[0])
+	if n := strings.Count(text, args[1]); n != 1 {
+		ts.Fatalf("%q stands %d times in %s", args[1], n, args[0])
+	}
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(strings.Replace(text, args[1], args[2], 1)), 0o644))
 }
 
 // exits CODE PROGRAM ARGS… runs a program and asks for its exact exit code.

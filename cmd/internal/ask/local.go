@@ -11,7 +11,7 @@ import (
 )
 
 // Local is what commands may ask for over the socket in the data folder, and nobody else: it carries patient
-// identifiers.
+// identifiers, and staff keys and telephone numbers of a protocol.
 type Local interface {
 	// Open puts a patient into the people file, takes a serial and records the case.
 	Open(ctx context.Context, r OpenRequest) (*Opened, error)
@@ -19,6 +19,8 @@ type Local interface {
 	Labels(ctx context.Context, r LabelsRequest) (*LabelsAnswer, error)
 	// Reserve takes serials for a downtime roll.
 	Reserve(ctx context.Context, r ReserveRequest) (*Reserved, error)
+	// Protocol is the one in force for a clinic, its text and who adopted it.
+	Protocol(ctx context.Context, r ProtocolRequest) (*ProtocolAnswer, error)
 	// Refused lists what was refused and why.
 	Refused(ctx context.Context) (*RefusedAnswer, error)
 }
@@ -129,6 +131,23 @@ type ReserveRequest struct {
 // Reserved is the cases of a downtime roll.
 type Reserved struct {
 	Cases []tracker.Name `json:"cases"`
+}
+
+// ProtocolRequest asks for the protocol of a clinic.
+type ProtocolRequest struct {
+	Clinic string `json:"clinic"`
+}
+
+// ProtocolAnswer is a protocol in force. One that nobody adopted, the default, has no Adopted, By and Seq.
+type ProtocolAnswer struct {
+	Clinic  string    `json:"clinic,omitzero"`
+	Title   string    `json:"title,omitzero"`
+	SHA256  string    `json:"sha256"`
+	Adopted time.Time `json:"adopted,omitzero"`
+	By      string    `json:"by,omitzero"`
+	Seq     uint64    `json:"seq,omitzero"`
+	Fault   string    `json:"fault,omitzero"` // why this release cannot use it
+	Text    string    `json:"text"`
 }
 
 // RefusedAnswer lists refused messages, the latest first.

@@ -8,10 +8,11 @@ import (
 
 // What commands ask for over the socket only.
 const (
-	pathOpen    = web.PathOpen
-	pathLabels  = web.PathLabels
-	pathReserve = web.PathReserve
-	pathRefused = web.PathRefused
+	pathOpen     = web.PathOpen
+	pathLabels   = web.PathLabels
+	pathReserve  = web.PathReserve
+	pathRefused  = web.PathRefused
+	pathProtocol = web.PathProtocol
 )
 
 // isUnreadable reports whether the daemon found the request itself wrong.

@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"github.com/pottrail/pottrail/cmd/internal/daemon"
 	"github.com/pottrail/pottrail/tracker"
 	"github.com/pottrail/pottrail/tracker/protocol"
 )
@@ -23,47 +24,14 @@ func (a *app) protocol() *cobra.Command {
 	return c
 }
 
-func (a *app) protocolShow() *cobra.Command {
-	return a.withJSON(&cobra.Command{
-		Use: "show", Short: "Print the protocol inside the program", Args: cobra.NoArgs,
-		Long:    "Prints the protocol inside the program, to start one's own from. Needs no daemon.",
-		Example: "  pottrail protocol show >ours.toml",
-		RunE: func(*cobra.Command, []string) error {
-			p := protocol.Default()
-			if a.json {
-				return a.printJSON(map[string]string{"title": p.Title, "sha256": p.SHA256, "text": p.Text})
-			}
-			_, err := io.WriteString(a.Out, p.Text)
-			return err
-		},
-	})
-}
-
-func (a *app) protocolCheck() *cobra.Command {
-	return a.withJSON(&cobra.Command{
-		Use: "check FILE", Short: "Check a protocol file", Args: cobra.ExactArgs(1),
-		Long:    "Checks a protocol file: unknown keys, references to nothing, impossible windows, each with line and column.\nNeeds no daemon. Exit 2 when it has a mistake.",
-		Example: "  pottrail protocol check ours.toml",
-		RunE: func(_ *cobra.Command, args []string) error {
-			rules, err := a.readRules(args[0])
-			if err != nil {
-				return err
-			}
-			p := rules.Protocol()
-			if a.json {
-				return a.printJSON(map[string]string{"title": p.Title, "sha256": p.SHA256})
-			}
-			_, err = fmt.Fprintf(a.Out, "%s: no mistake found: %q, %d media, %d studies, %d places\n", args[0], p.Title, len(p.Media), len(p.Studies), len(p.Places))
-			return err
-		},
-	})
-}
-
 func (a *app) protocolAdopt() *cobra.Command {
 	var clinic, by, station string
+	var stopped bool
 	c := &cobra.Command{
 		Use: "adopt FILE", Short: "Put a protocol in force for a clinic", Args: cobra.ExactArgs(1),
-		Long:    "Puts a protocol in force for a clinic: an event like any other, kept for ever. What is open is judged anew.",
+		Long: "Puts a protocol in force for a clinic: an event like any other, with the whole text and its SHA-256, kept for ever. What\n" +
+			"is open is judged anew. A file with a mistake is refused, with line and column. `protocol check` first says what changes.\n" +
+			"--stopped is for a daemon that does not start because this release cannot use the last protocol adopted.",
 		Example: "  pottrail protocol adopt ours.toml --clinic MBY --by lead.varga",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			rules, err := a.readRules(args[0])
@@ -75,17 +43,35 @@ func (a *app) protocolAdopt() *cobra.Command {
 			}
 			p := rules.Protocol()
 			e := newEvent(clinic, by, station, time.Now(), nil, &tracker.ProtocolAdopted{SHA256: p.SHA256, Text: p.Text})
-			if err := a.recordOwn(cmd.Context(), []*tracker.Event{e}); err != nil {
+			if stopped {
+				err = a.adoptStopped(e)
+			} else {
+				err = a.recordOwn(cmd.Context(), []*tracker.Event{e})
+			}
+			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(a.Out, "%s is in force for %s\n", args[0], clinic)
+			_, err = fmt.Fprintf(a.Out, "%s is in force for %s: %q, SHA-256 %s\n", args[0], clinic, p.Title, p.SHA256)
 			return err
 		},
 	}
 	c.Flags().StringVar(&clinic, "clinic", "", "the `CLINIC`'s key")
+	c.Flags().BoolVar(&stopped, "stopped", false, stoppedUsage)
 	addBy(c, &by, &station)
 	_ = c.MarkFlagRequired("clinic") // it exists: it was just added
 	return c
+}
+
+// adoptStopped records an adoption in the ledger itself.
+func (a *app) adoptStopped(e *tracker.Event) error {
+	verdict, err := daemon.StoppedAdopt(a.options, e)
+	switch {
+	case err != nil:
+		return couldNot(err, daemon.Hint(err))
+	case !verdict.OK:
+		return &exitError{code: exitWrong, err: fmt.Errorf("%s was refused: %s", e.Kind, verdict.Error.Text)}
+	}
+	return nil
 }
 
 // readRules reads a protocol file strictly; a mistake is told with line and column.

@@ -16,6 +16,9 @@ func Hint(err error) string {
 		return "nothing in it was changed: name another folder with --data, or put a good copy of the ledger there"
 	case errors.Is(err, ErrForeign):
 		return "nothing in it was changed: name an empty folder, a new one, or one of pottrail with --data"
+	case errors.Is(err, store.ErrProtocol):
+		return "nothing is lost, and nothing was changed: `pottrail protocol show --clinic KEY --stopped` prints it; mend that, try it with\n" +
+			"          `pottrail protocol check FILE`, and `pottrail protocol adopt FILE --clinic KEY --stopped` puts it in force; then start again"
 	case errors.Is(err, store.ErrNewer):
 		return "nothing in it was changed: use the release that wrote it, or a later one"
 	case errors.Is(err, ErrDemo):

@@ -186,6 +186,14 @@ func (s *Service) Reserve(_ context.Context, r ask.ReserveRequest) (*ask.Reserve
 	return out, nil
 }
 
+// Protocol is the one in force for a clinic; see [ask.Local].
+func (s *Service) Protocol(_ context.Context, r ask.ProtocolRequest) (*ask.ProtocolAnswer, error) {
+	if err := tracker.CheckClinic(r.Clinic); err != nil {
+		return nil, ask.CodeFault("clinic", err)
+	}
+	return protocolAnswer(s.ledger, r.Clinic), nil
+}
+
 // Refused lists what was refused; see [ask.Local].
 func (s *Service) Refused(context.Context) (*ask.RefusedAnswer, error) {
 	return s.people.refused()

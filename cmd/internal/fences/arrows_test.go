@@ -16,7 +16,7 @@ var lower = map[string][]string{
 	"cmd/internal/daemon":  {"cmd/internal/web", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "store/...", "events/...", "labels/...", "tracker/..."},
 	"cmd/internal/web":     {"cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "store/...", "events", "labels", "tracker/..."},
 	"cmd/internal/ask":     {"store/...", "events", "tracker/..."},
-	"cmd/internal/say":     {"tracker", "tracker/protocol"},
+	"cmd/internal/say":     {"tracker", "tracker/protocol", "tracker/tissue"},
 	"cmd/internal/config":  {},
 	"cmd/internal/ics":     {"tracker/timetable"},
 	"cmd/internal/fences":  {},

@@ -12,10 +12,11 @@ import (
 
 // Paths of what commands ask for over the socket.
 const (
-	PathOpen    = "/local/v1/open"
-	PathLabels  = "/local/v1/labels"
-	PathReserve = "/local/v1/reserve"
-	PathRefused = "/local/v1/refused"
+	PathOpen     = "/local/v1/open"
+	PathLabels   = "/local/v1/labels"
+	PathReserve  = "/local/v1/reserve"
+	PathRefused  = "/local/v1/refused"
+	PathProtocol = "/local/v1/protocol"
 )
 
 // addLocal serves what carries patient identifiers. These routes are on the socket only.
@@ -23,6 +24,7 @@ func (s *Server) addLocal(mux *http.ServeMux) {
 	mux.HandleFunc("POST "+PathOpen, local(s, s.o.Local.Open))
 	mux.HandleFunc("POST "+PathLabels, local(s, s.o.Local.Labels))
 	mux.HandleFunc("POST "+PathReserve, local(s, s.o.Local.Reserve))
+	mux.HandleFunc("POST "+PathProtocol, local(s, s.o.Local.Protocol))
 	mux.HandleFunc("GET "+PathRefused, func(w http.ResponseWriter, r *http.Request) {
 		answer, err := s.o.Local.Refused(r.Context())
 		if err != nil {
