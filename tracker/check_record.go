@@ -16,7 +16,7 @@ func (k *checking) unknownItems(strangers []Stranger) {
 			continue
 		}
 		f := Flag{Kind: FlagUnknownItem, Item: s.Item, Severity: Today, Since: since, Who: "coordinator", Basis: k.r.citeLimit(protocol.LimitUnknown),
-			Text:   fmt.Sprintf("%s was entered at %s on %s, and no case was opened and no label printed for it.", s.Item, s.Mark.Station, k.clock(since)),
+			Text:   fmt.Sprintf("%s was entered at %s on %s, and no case was opened and no label printed for it.", s.Item, k.placeWord(s.Mark.Station), k.clock(since)),
 			Remedy: fmt.Sprintf("Ask %s what it was; open its case, or answer.", s.Mark.By)}
 		if late := k.r.until(since, protocol.LimitUnknown); !k.reached(late) {
 			f.Severity, f.Due = Watch, late

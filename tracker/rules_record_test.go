@@ -134,7 +134,7 @@ func TestAnUnknownThingIsScanned(t *testing.T) {
 	f := found.Flags[0]
 	require.Equal(t, "coordinator", f.Who)
 	require.Equal(t, s.instant("17:42"), f.Due.In(london))
-	require.Contains(t, f.Text, "room-2")
+	require.Contains(t, f.Text, "room 2")
 	require.Contains(t, f.Text, "15:42")
 	require.Contains(t, s.judge(stranger, s.instant("17:42")).Flags[0].Remedy, "nurse.osei", "whom to ask")
 }
