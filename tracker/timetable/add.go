@@ -30,7 +30,7 @@ func (c *Calendar) AddWorkingDays(t time.Time, n int) time.Time {
 		return c.addWeekdays(day, clock, nanosecond, n)
 	}
 	position := int(c.worked[i]) - 1 // of the last worked day up to i
-	if !c.works(i) {
+	if !c.open.has(i) {
 		position, clock, nanosecond = position+1, 0, 0
 	}
 	position += n

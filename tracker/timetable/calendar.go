@@ -31,10 +31,11 @@ const (
 // goroutines may use it. Days are those of its zone.
 type Calendar struct {
 	zone        *time.Location
-	first, last int     // the known days, as indexes of worked
-	worked      []int32 // for each day of the table, how many worked days there are from the first to it, it included
-	days        []int32 // the worked days, as indexes of worked
-	shut        dayTable
+	first, last int             // the known days, as indexes of worked
+	worked      [dayCount]int32 // for each day of the table, how many worked days there are from the first to it, it included
+	days        []int32         // the worked days, as indexes of worked
+	open        dayTable        // the worked days again
+	shut        dayTable        // holidays and closures, also on weekends
 }
 
 // Option is one more thing that [NewCalendar] is told.
@@ -74,19 +75,20 @@ func NewCalendar(zone *time.Location, region string, closed, open []string, more
 			return nil, err
 		}
 	}
-	c := &Calendar{zone: zone, first: yearEnd(place.First-1) + 1, last: o.last, shut: newDayTable()}
+	c := &Calendar{zone: zone, first: yearEnd(place.First-1) + 1, last: o.last}
 	if c.last < c.first {
 		return nil, fmt.Errorf("%w: the calendar ends with %s, before region %q begins in %d", ErrDay, dayText(c.last), region, place.First)
 	}
-	place.holidays(c.shut)
-	worked := newDayTable()
-	if err := mark(c.shut, worked, closed, open); err != nil {
+	place.holidays(&c.shut)
+	if err := mark(&c.shut, &c.open, closed, open); err != nil {
 		return nil, err
 	}
-	c.worked, c.days = make([]int32, dayCount), make([]int32, 0, dayCount)
-	for i := range dayCount {
-		day := weekday(firstDay + i)
-		if worked.has(i) || day != time.Saturday && day != time.Sunday && !c.shut.has(i) {
+	c.days = make([]int32, 0, len(c.worked))
+	for i := range c.worked {
+		if day := weekday(firstDay + i); day != time.Saturday && day != time.Sunday && !c.shut.has(i) {
+			c.open.put(i, true)
+		}
+		if c.open.has(i) {
 			c.days = append(c.days, int32(i))
 		}
 		c.worked[i] = int32(len(c.days))
@@ -95,7 +97,7 @@ func NewCalendar(zone *time.Location, region string, closed, open []string, more
 }
 
 // mark works local closures and openings in: an opening takes a day out of shut.
-func mark(shut, worked dayTable, closed, open []string) error {
+func mark(shut, worked *dayTable, closed, open []string) error {
 	for _, text := range closed {
 		i, err := dayOf(text)
 		if err != nil {
@@ -118,26 +120,24 @@ func mark(shut, worked dayTable, closed, open []string) error {
 }
 
 // dayOf is the index of a day written "2026-12-24".
-func dayOf(text string) (int, error) {
+func dayOf(text string) (i int, err error) {
 	t, err := time.Parse(time.DateOnly, text)
 	if err != nil {
-		return 0, fmt.Errorf("%w: %q: write it as 2026-12-24", ErrDay, text)
+		return i, fmt.Errorf("%w: %q: write it as 2026-12-24", ErrDay, text)
 	}
-	i := int(floorDiv(t.Unix(), secondsPerDay)) - firstDay
+	i = dayNumber(t.Date()) - firstDay
 	if i < 0 || i >= dayCount {
-		return 0, fmt.Errorf("%w: %s: calendars know %d to %d", ErrDay, text, FirstYear, LastYear)
+		return i, fmt.Errorf("%w: %s: calendars know %d to %d", ErrDay, text, FirstYear, LastYear)
 	}
 	return i, nil
 }
 
-// dayTable is a set of days, a bit each.
-type dayTable []uint64
+// dayTable is a set of days of the table, a bit each.
+type dayTable [(dayCount + 63) / 64]uint64
 
-func newDayTable() dayTable { return make(dayTable, (dayCount+63)/64) }
+func (d *dayTable) has(i int) bool { return d[i/64]>>(i%64)&1 == 1 }
 
-func (d dayTable) has(i int) bool { return d[i/64]>>(i%64)&1 == 1 }
-
-func (d dayTable) put(i int, in bool) {
+func (d *dayTable) put(i int, in bool) {
 	if in {
 		d[i/64] |= 1 << (i % 64)
 	} else {
@@ -146,7 +146,7 @@ func (d dayTable) put(i int, in bool) {
 }
 
 // close puts a day in that is counted from 1970; one outside the table is left out.
-func (d dayTable) close(day int) {
+func (d *dayTable) close(day int) {
 	if i := day - firstDay; i >= 0 && i < dayCount {
 		d.put(i, true)
 	}
@@ -158,7 +158,7 @@ func (c *Calendar) Zone() *time.Location { return c.zone }
 // Working reports whether t is on a working day. A day that is not known is none; see [Calendar.Known].
 func (c *Calendar) Working(t time.Time) bool {
 	i, known := c.index(t)
-	return known && c.works(i)
+	return known && c.open.has(i)
 }
 
 // Shut reports whether t is on a holiday of the region or on a local closure. A weekend alone is none, so that a place
@@ -174,13 +174,14 @@ func (c *Calendar) index(t time.Time) (i int, known bool) {
 	return i, i >= c.first && i <= c.last
 }
 
-func (c *Calendar) works(i int) bool {
-	return i == 0 && c.worked[0] == 1 || i > 0 && c.worked[i] > c.worked[i-1]
-}
-
 // weekday is the day of the week of a day since 1970, which began on a Thursday.
 func weekday(day int) time.Weekday {
 	return time.Weekday(((day+int(time.Thursday))%7 + 7) % 7)
+}
+
+// dayNumber is a date in days since 1970.
+func dayNumber(year int, month time.Month, day int) int {
+	return int(floorDiv(time.Date(year, month, day, 0, 0, 0, 0, time.UTC).Unix(), secondsPerDay))
 }
 
 func floorDiv(a, b int64) int64 {

@@ -86,6 +86,8 @@ func TestCountingAtTheEdgesOfTheTable(t *testing.T) {
 	require.False(t, open.Working(at(t, "2000-01-02 10:00")))
 	require.True(t, c.Working(at(t, "2099-12-31 10:00")))
 	require.False(t, open.Working(at(t, "2099-12-31 10:00")), "the very last day")
+	require.Equal(t, at(t, "2099-12-30 10:00"), open.AddWorkingDays(at(t, "2099-12-29 10:00"), 1), "the last day that is worked")
+	require.Equal(t, at(t, "2100-01-01 10:00"), open.AddWorkingDays(at(t, "2099-12-29 10:00"), 2), "and the first that is not known")
 	one, err := timetable.NewCalendar(time.UTC, timetable.RegionNewZealand, nil, nil, timetable.Until("2014-01-01"))
 	require.NoError(t, err, "a calendar of one day")
 	require.Equal(t, 24*time.Hour, one.End().Sub(one.Begin()))
@@ -155,4 +157,22 @@ func TestHowFarOneLooks(t *testing.T) {
 	require.NoError(t, err)
 	require.True(t, early.Open(at(t, "2000-01-01 08:00")), "the first day that is known")
 	require.False(t, early.Open(at(t, "1999-12-25 08:00")), "a Saturday that is not")
+}
+
+// TestADayThatAZoneLeftOut: Samoa went from Thursday 29 to Saturday 31 December 2011 (IANA time zone database). A night that
+// began on Thursday ends with the wall time that was left out, moved forward by the day.
+func TestADayThatAZoneLeftOut(t *testing.T) {
+	apia := zone(t, "Pacific/Apia")
+	c, err := timetable.NewCalendar(apia, timetable.RegionNone, nil, nil)
+	require.NoError(t, err)
+	h, err := timetable.NewHours(c, map[time.Weekday][]timetable.Interval{time.Thursday: intervals(t, "22:00-06:00")}, nil)
+	require.NoError(t, err)
+	for text, open := range map[string]bool{"2011-12-29 21:59": false, "2011-12-29 22:00": true, "2011-12-31 05:59": true, "2011-12-31 06:00": false} {
+		when, err := time.ParseInLocation("2006-01-02 15:04", text, apia)
+		require.NoError(t, err)
+		require.Equal(t, open, h.Open(when), text)
+	}
+	eve := time.Date(2011, 12, 29, 12, 0, 0, 0, apia)
+	require.Equal(t, 8*time.Hour, h.Elapsed(eve, eve.AddDate(0, 0, 5)))
+	require.Equal(t, "2011-12-31 12:00", c.AddDays(eve, 1).Format("2006-01-02 15:04"))
 }

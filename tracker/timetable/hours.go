@@ -90,12 +90,12 @@ func (h *Hours) Next(t time.Time) (time.Time, bool) { return h.next(t, searchDay
 
 // next looks at so many days after t's own.
 func (h *Hours) next(t time.Time, days int) (time.Time, bool) {
-	if h.Always() || h.Open(t) {
+	if h.Open(t) {
 		return t, true
 	}
 	var next time.Time
 	consider := func(from, to time.Time) {
-		if from.Before(to) && !from.Before(t) && (next.IsZero() || from.Before(next)) {
+		if from.Before(to) && from.After(t) && (next.IsZero() || from.Before(next)) {
 			next = from
 		}
 	}
@@ -113,29 +113,15 @@ func (h *Hours) Closes(t time.Time) (time.Time, bool) {
 	if h.Always() {
 		return time.Time{}, false
 	}
-	end := t
-	for limit := t.Add(searchTime); end.Before(limit); {
-		later := end
-		h.around(end, func(from, to time.Time) {
-			if !end.Before(from) && later.Before(to) {
-				later = to
-			}
-		})
-		if later.Equal(end) {
-			return end, end.After(t)
-		}
-		end = later
-	}
-	return time.Time{}, false
+	limit := t.Add(searchTime)
+	end := h.closesBy(t, limit)
+	return end, end.After(t) && end.Before(limit)
 }
 
 // Elapsed is for how long the place is open between two instants; none if to is not after from.
 func (h *Hours) Elapsed(from, to time.Time) time.Duration {
-	if !to.After(from) {
-		return 0
-	}
 	if h.Always() {
-		return to.Sub(from)
+		return max(to.Sub(from), 0)
 	}
 	var open time.Duration
 	for from.Before(to) {

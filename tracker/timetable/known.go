@@ -37,9 +37,7 @@ func (c *Calendar) Doubt(t time.Time) string {
 func (c *Calendar) dayStart(i int) time.Time { return c.instant(int64(firstDay+i)*secondsPerDay, 0) }
 
 // yearEnd is the last day of a year, as an index of the table.
-func yearEnd(year int) int {
-	return int(time.Date(year, time.December, 31, 0, 0, 0, 0, time.UTC).Unix()/secondsPerDay) - firstDay
-}
+func yearEnd(year int) int { return dayNumber(year, time.December, 31) - firstDay }
 
 // dayText writes a day of the table as "Fri 31 Dec 2027".
 func dayText(i int) string {

@@ -82,56 +82,35 @@ func regionOf(key string) (region, error) {
 	return region{}, fmt.Errorf("%w %q: known are %s", ErrRegion, key, strings.Join(Regions(), ", "))
 }
 
-// holidays marks the days off of all years: the day on which a holiday is kept, and its own day where that is a weekend.
-func (r region) holidays(off dayTable) {
+// holidays marks the days off of all years: of each holiday its own day, which may be on a weekend, and the day on which it
+// is kept. Friday 1 January 2100 is kept on its own day, so that no year after the table reaches into it.
+func (r region) holidays(off *dayTable) {
 	gone := make(map[int]bool)
 	for _, one := range r.oneOffs {
-		if one.gone {
-			gone[dayNumber(one.date)] = true
+		if i, err := dayOf(one.date); err == nil {
+			off.put(i, !one.gone)
+			gone[firstDay+i] = one.gone
 		}
 	}
-	// A year more than is known: a New Year's Day may be kept in the year before.
-	for year := FirstYear; year <= LastYear+1; year++ {
+	for year := FirstYear; year <= LastYear; year++ {
 		for _, rule := range r.rules {
-			actual, kept, ok := observed(rule, year)
-			if !ok || gone[kept] {
-				continue
-			}
-			off.close(kept)
-			if day := weekday(actual); day == time.Saturday || day == time.Sunday {
+			if actual, kept, ok := observed(rule, year); ok && !gone[kept] {
 				off.close(actual)
+				off.close(kept)
 			}
 		}
 	}
-	for _, one := range r.oneOffs {
-		if !one.gone {
-			off.close(dayNumber(one.date))
-		}
-	}
-}
-
-// dayNumber is a day of one of our own tables in days since 1970; a text that is none gives a day before all that is
-// known, and a test finds it.
-func dayNumber(text string) int {
-	t, err := time.Parse(time.DateOnly, text)
-	if err != nil {
-		return -1
-	}
-	return int(floorDiv(t.Unix(), secondsPerDay))
 }
 
 // observed is the day of a holiday and the day on which it is kept. The library reckons in the machine's own zone, where
 // a day may begin at 23:00 of the day before or at 01:00; half a day later it is the right day in every zone, and from
 // there on the reckoning is here and without zones.
 func observed(holiday *cal.Holiday, year int) (actual, kept int, ok bool) {
-	bare := *holiday
-	bare.Observed = nil
-	start, _ := bare.Calc(year)
+	start, _ := holiday.Calc(year)
 	if start.IsZero() {
-		return 0, 0, false
+		return actual, kept, false
 	}
-	y, m, d := start.Add(12 * time.Hour).Date()
-	actual = int(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / secondsPerDay)
+	actual = dayNumber(start.Add(12 * time.Hour).Date())
 	for _, instead := range holiday.Observed {
 		if instead.Day == weekday(actual) {
 			return actual, actual + instead.Offset, true

@@ -1,6 +1,8 @@
 package timetable
 
 import (
+	"time"
+
 	"github.com/rickar/cal/v2"
 	"github.com/rickar/cal/v2/de"
 	"github.com/rickar/cal/v2/fr"
@@ -25,7 +27,7 @@ func continent() []region {
 			// Good Friday, which the library has, is an ordinary day at most work; Liberation Day is kept every fifth year.
 			Region: Region{Key: RegionNetherlands, Name: "Netherlands", First: 2014, Last: LastYear,
 				Source: "Algemene termijnenwet, article 3; Liberation Day every fifth year is common practice (from memory)", Lacks: "Good Friday and Liberation Day where they are kept"},
-			rules: []*cal.Holiday{nl.Nieuwjaar, nl.TweedePaasdag, nl.Koningsdag, nl.BevrijdingsDag.Clone(&cal.Holiday{Except: notEveryFifth()}),
+			rules: []*cal.Holiday{nl.Nieuwjaar, nl.TweedePaasdag, nl.Koningsdag, everyFifth(nl.BevrijdingsDag),
 				nl.Hemelvaart, nl.TweedePinksterDag, nl.EersteKerstdag, nl.TweedeKerstdag},
 		},
 		{
@@ -37,13 +39,14 @@ func continent() []region {
 	}
 }
 
-// notEveryFifth lists the years that no five divides.
-func notEveryFifth() []int {
-	var years []int
-	for year := FirstYear; year <= LastYear+1; year++ {
+// everyFifth keeps a holiday only in years that five divides.
+func everyFifth(holiday *cal.Holiday) *cal.Holiday {
+	rare, each := *holiday, holiday.Func
+	rare.Func = func(h *cal.Holiday, year int) time.Time {
 		if year%5 != 0 {
-			years = append(years, year)
+			return time.Time{}
 		}
+		return each(h, year)
 	}
-	return years
+	return &rare
 }

@@ -24,7 +24,7 @@ func (c *Calendar) Week(t time.Time) Week {
 // WeekStart is 00:00 on the Monday of a week. Number may be past the year's last: it counts on.
 func (c *Calendar) WeekStart(w Week) time.Time {
 	// 4 January is always in the first week.
-	fourth := int(floorDiv(time.Date(w.Year, time.January, 4, 0, 0, 0, 0, time.UTC).Unix(), secondsPerDay))
+	fourth := dayNumber(w.Year, time.January, 4)
 	monday := fourth - (int(weekday(fourth))+6)%7
 	return c.instant(int64(monday+7*(w.Number-1))*secondsPerDay, 0)
 }
