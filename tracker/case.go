@@ -17,7 +17,11 @@ type Case struct {
 	Pots           []*Pot    // planned or used
 	Pieces         []*Piece
 	Labels         []*Label
-	Checks         []Mark // identity confirmed with the patient
+	Checks         []Mark     // identity confirmed with the patient
+	SideChecks     []Mark     // those that confirmed the side
+	Adequacies     []Adequacy // on-site microscopy
+	Versions       []Version  // of what labels show, the request as opened first; nil while it never changed
+	LesionsAmended time.Time  // lesions last given anew by an amendment; zero when never
 	Ended          *Ended
 	Cleared        []Mark // the room
 	Results        []*Result
@@ -52,6 +56,22 @@ type Request struct {
 	Clinical string
 	Hazard   []string
 	RepeatOf Name
+}
+
+// Version is what labels show of a request, from Mark on: until the next version.
+type Version struct {
+	Mark
+	Patient string
+	Lesions []Lesion
+	Pots    []PlannedPot
+}
+
+// Adequacy is one judgement of on-site microscopy.
+type Adequacy struct {
+	Mark
+	Lesion   string
+	Adequate bool
+	Piece    Name // "" when it is about the lesion's pieces together
 }
 
 // Lesion finds a lesion of the request, or nil.
@@ -171,7 +191,8 @@ type Piece struct {
 	Pot      Name // where it is, relabellings worked in
 	Lesion   string
 	What     string
-	From     Name
+	From     Name // cut from that one
+	Pass     int  // of the needle; 0 when not said
 	Taken    Mark
 	Potted   Mark   // first time into a pot
 	Medium   string // it went into, if other than the pot's

@@ -38,6 +38,7 @@ type folding struct {
 	// Labels and pieces are made in one piece each, since folding is done for every event.
 	newLabels []Label
 	newPieces []Piece
+	request   Version // what labels show, as last asked for
 }
 
 // takeNew takes the next of a stock, or makes one when it is used up.
@@ -96,6 +97,7 @@ func (f *folding) plan() {
 					f.c.Request = Request{Patient: d.Patient, Priority: d.Priority, Room: d.Room, Planned: d.Planned,
 						Lesions: d.Lesions, Order: d.Order, Clinical: d.Clinical, Hazard: d.Hazard, RepeatOf: d.RepeatOf}
 					setPots(e, d.Pots)
+					f.request = Version{Mark: mark(e), Patient: d.Patient, Lesions: d.Lesions, Pots: d.Pots}
 				}
 				f.c.Openings = append(f.c.Openings, mark(e))
 			}
@@ -105,6 +107,7 @@ func (f *folding) plan() {
 				if d.Pots != nil {
 					setPots(e, d.Pots)
 				}
+				f.version(e, d)
 			}
 		case *BagPacked:
 			used = f.ownPots(used, d.Pots)
@@ -302,6 +305,11 @@ func (f *folding) applyToCase(e *Event) {
 		m := mark(e)
 		m.Room = d.Room
 		c.Checks = append(c.Checks, m)
+		if slices.Contains(d.Confirmed, confirmedSide) {
+			c.SideChecks = append(c.SideChecks, m)
+		}
+	case *AdequacyChecked:
+		f.adequacy(e, d, "")
 	case *ProcedureEnded:
 		ended := &Ended{Mark: mark(e), Outcome: d.Outcome}
 		for _, u := range d.Unused {

@@ -256,7 +256,12 @@ func (f *folding) applyToPiece(e *Event, n Name) {
 		f.touch(s.Pot)
 		if s.Taken.When.IsZero() {
 			s.Taken = mark(e)
-			s.Lesion, s.What, s.From, s.Gauge, s.LengthMM, s.Look = d.Lesion, d.What, d.From, d.Gauge, d.LengthMM, d.Look
+			s.Lesion, s.What, s.Pass, s.Gauge, s.LengthMM, s.Look = d.Lesion, d.What, d.Pass, d.Gauge, d.LengthMM, d.Look
+			if s.From = d.From; d.From != "" {
+				if from := f.alias.thing(d.From); from.Case() == f.c.Name {
+					s.From = from
+				}
+			}
 		}
 	case *PiecePotted:
 		if to := f.alias.thing(d.Pot); d.Pot != "" && to.Case() != f.c.Name {
@@ -273,6 +278,8 @@ func (f *folding) applyToPiece(e *Event, n Name) {
 		}
 	case *SpecimenImaged:
 		s.seeCalcium(d.Calcium)
+	case *AdequacyChecked:
+		f.adequacy(e, d, n)
 	case *LabLoaded:
 		f.touch(s.Pot)
 		if s.Loaded == nil {

@@ -57,7 +57,16 @@ func newStory(t testing.TB) *story {
 	return &story{t: t, name: "MBY-26-00417", bag: "MBY-26-00012-Z", rules: rules,
 		clock: time.Date(2026, time.March, 6, 9, 0, 0, 0, london), person: "nurse.osei", station: "room-2",
 		request: tracker.CaseOpened{Patient: "p-4c1a", Priority: "routine", Room: "room-2",
-			Lesions: []tracker.Lesion{{Key: "L1", Organ: "breast", Side: "left", Position: "2 o'clock", Target: "mass", Imaging: "U5"}}}}
+			Lesions: []tracker.Lesion{{Key: "L1", Organ: "other", Side: "left", Position: "flank", Target: "mass", Imaging: "U5"}}}}
+}
+
+// newBreastStory starts a story of an organ that asks for its side and for a number of pieces; the site of [newStory] asks for
+// neither, so that its stories are about one thing.
+func newBreastStory(t testing.TB) *story {
+	t.Helper()
+	s := newStory(t)
+	s.request.Lesions = []tracker.Lesion{{Key: "L1", Organ: "breast", Side: "left", Position: "2 o'clock", Target: "mass", Imaging: "U5"}}
+	return s
 }
 
 // instant reads "15:42", "15:42:10", "2026-03-09 07:00" or an RFC 3339 time; a clock alone is on the story's day.

@@ -37,7 +37,11 @@ func TestTheSessionOfTheReadmeWorks(t *testing.T) {
 	typed := 0
 	for line := range strings.Lines(session) {
 		if strings.HasPrefix(line, "pottrail ") {
-			line = "exec " + strings.ReplaceAll(line, "MBY-26-", "MBY-${YY}-")
+			verb := "exec "
+			if strings.Contains(line, "# exits 1") {
+				verb = "exits 1 "
+			}
+			line = verb + strings.ReplaceAll(line, "MBY-26-", "MBY-${YY}-")
 			typed++
 		}
 		script.WriteString(line)
@@ -56,6 +60,6 @@ func TestTheSessionOfTheReadmeWorks(t *testing.T) {
 			env.Setenv("HOME", env.WorkDir)
 			return nil
 		},
-		Cmds: map[string]func(*testscript.TestScript, bool, []string){"ready": scriptReady},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"ready": scriptReady, "exits": scriptExits},
 	})
 }

@@ -72,8 +72,9 @@ func (w *world) bookSettledFaults() {
 			again.ask.lesions[0].Side, again.ask.lesions[0].Position = first.ask.lesions[0].Side, first.ask.lesions[0].Position
 		}
 	}
+	// The first lesion's cores go into the second's pot, and the pot is given the first's name.
+	w.place(12, hcx, 0, 2, breastAxilla, func(r *request) { r.pots[1].Pieces = 4 }, twist{relabel: true})
 	// Out of the ordinary, and no flag comes of it.
-	w.place(12, hcx, 0, 2, breastAxilla, nil, twist{relabel: true})
 	if c := w.place(9, sgn, 0, 1, breastMass, benign, twist{roll: true}); c != nil {
 		c.roll = &roll{clinic: c.clinic, at: w.days.at(w.back(11), hm(9, 25))}
 		w.rolls = append(w.rolls, c.roll)

@@ -60,8 +60,6 @@ type request struct {
 
 // Flag kinds of the contract whose rules may not be in force yet.
 const (
-	flagPiecesPoor    tracker.FlagKind = "pieces-poor"
-	flagPiecesFew     tracker.FlagKind = "pieces-few"
 	flagBagShort      tracker.FlagKind = "bag-short"
 	flagWillBeLong    tracker.FlagKind = "fixation-will-be-long"
 	flagHandoffGap    tracker.FlagKind = "handoff-gap"

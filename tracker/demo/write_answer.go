@@ -138,6 +138,9 @@ func (s *scribe) discuss(results []*issued, ch chance) (talked time.Time) {
 		if c.ask.lesions[0].Organ == "breast" && c.ask.unsure == flagInadequate {
 			s.wrong(c.name, tracker.FlagDiscordant, main.at, talked, "imaging of middle suspicion")
 		}
+		if c.ask.sort == thyroid && c.ask.unsure == flagInadequate {
+			s.wrong(c.pot(c.pots[0]), tracker.FlagPiecesFew, c.lastTaken.Add(onSite), main.at, "on-site microscopy found too few cells, and no further pass was made")
+		}
 	case c.ask.middling != "":
 		s.wrong(c.name, tracker.FlagDiscordant, main.at, talked, "imaging said "+c.ask.middling+", the result is benign: watched until both are put side by side")
 	case c.twist.apart || c.twist.apartSeen:

@@ -140,6 +140,9 @@ func (s *scribe) pieces() {
 				taken.From, taken.Gauge = c.name+"-"+tracker.Name(fmt.Sprintf("%s%02d", piece.fromLetter, piece.from.number)), 0
 			}
 			s.do(piece.taken, c.nurse, c.room, taken, item)
+			if c.twist.relabel {
+				s.wrong(n, tracker.FlagSideMismatch, piece.taken, p.sealed.Add(relabelled), "the first lesion's core is in the second lesion's pot")
+			}
 			if c.twist.untimed && piece.number == 3 {
 				s.wrong(n, tracker.FlagFixativeTimeMissing, piece.taken.Add(10*time.Minute), time.Time{}, "nobody wrote down when the third core went into formalin")
 				continue
@@ -161,7 +164,7 @@ func (s *scribe) pieces() {
 		}
 	}
 	if c.twist.look != "" {
-		s.wrong(c.pot(c.pots[0]), flagPiecesPoor, c.lastTaken, time.Time{}, "all cores of a soft tissue lump are grey-brown")
+		s.wrong(c.pot(c.pots[0]), tracker.FlagPiecesPoor, c.lastTaken, time.Time{}, "all cores of a soft tissue lump are grey-brown")
 	}
 	switch c.ask.sort {
 	case breastMass, breastCalcium:
@@ -171,15 +174,21 @@ func (s *scribe) pieces() {
 		}
 	case thyroid:
 		adequate := c.ask.unsure != flagInadequate
-		s.do(c.lastTaken.Add(90*time.Second), labScientist, c.room, &tracker.AdequacyChecked{Lesion: "L1", Adequate: &adequate}, s.theCase())
+		s.do(c.lastTaken.Add(onSite), labScientist, c.room, &tracker.AdequacyChecked{Lesion: "L1", Adequate: &adequate}, s.theCase())
 	}
 }
+
+// onSite is how long after the last pass the slides are looked at in the room.
+const onSite = 90 * time.Second
 
 func (s *scribe) image(at time.Time, calcium string, items []tracker.Item) {
 	if len(items) > 0 {
 		s.do(at, s.c.nurse, s.c.room, &tracker.SpecimenImaged{Calcium: calcium}, items...)
 	}
 }
+
+// relabelled is how long after sealing a pot is given its right name: before.
+const relabelled = -20 * time.Second
 
 // seal puts the lids on and reads the labels back.
 func (s *scribe) seal() {
@@ -196,7 +205,7 @@ func (s *scribe) seal() {
 		sealed := &tracker.PotSealed{ReadBackWith: c.second, Pieces: &count}
 		switch {
 		case c.twist.relabel:
-			s.do(p.sealed.Add(-20*time.Second), c.nurse, c.room, &tracker.PotRelabelled{New: c.pot(p), Why: "the first lesion's cores were put into the second lesion's pot",
+			s.do(p.sealed.Add(relabelled), c.nurse, c.room, &tracker.PotRelabelled{New: c.pot(p), Why: "the first lesion's cores were put into the second lesion's pot",
 				Witness: c.operator}, named(c.pot(c.pots[1]))...)
 		case c.twist.ownReadBack:
 			sealed.ReadBackWith = c.nurse

@@ -191,10 +191,10 @@ func tissueEdits() []edit {
 
 		{"poor in an organ that is not there", `poor_in = ["breast"`, `poor_in = ["brest"`, `"brest"`},
 		{"poor everywhere, and in an organ", `grey-brown = { name = "grey-brown", poor = true`, `grey-brown = { name = "grey-brown", poor = true, poor_in = ["breast"]`, "poor_in"},
-		{"good for a study that is not there", `good_for = ["culture", "tb"], hint = "an abscess`, `good_for = ["culture", "tbc"], hint = "an abscess`, `"tbc"`},
+		{"good for a study that is not there", `good_for = ["culture", "tb"], hint = "Pus speaks`, `good_for = ["culture", "tbc"], hint = "Pus speaks`, `"tbc"`},
 		{"good for a study, and poor nowhere", `mixed = { name = "mixed", poor = false`, `mixed = { name = "mixed", poor = false, good_for = ["tb"]`, "good_for"},
-		{"poor without a source", `blood-only = { name = "blood only", poor = true, hint = "no tissue", source = `, `blood-only = { name = "blood only", poor = true, hint = `, "blood-only"},
-		{"a hint that is empty", `hint = "no tissue"`, `hint = ""`, "hint"},
+		{"poor without a source", `blood-only = { name = "blood only", poor = true, hint = "Blood alone has no tissue to look at.", source = `, `blood-only = { name = "blood only", poor = true, hint = `, "blood-only"},
+		{"a hint that is empty", `hint = "Blood alone has no tissue to look at."`, `hint = ""`, "hint"},
 	}
 }
 

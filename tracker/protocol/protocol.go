@@ -136,7 +136,7 @@ type Look struct {
 	PoorIn []string `toml:"poor_in"`
 	// GoodFor lists studies for which a poor look is none: pus for culture.
 	GoodFor []string `toml:"good_for"`
-	Hint    string   `toml:"hint"` // what it usually means
+	Hint    string   `toml:"hint"` // what it usually means, as a sentence
 	Source  string   `toml:"source"`
 }
 

@@ -132,6 +132,10 @@ func (s *scanning) one(ctx context.Context, text string) error {
 	case s.step == nil:
 		return s.look(ctx, read.Item)
 	}
+	if s.step.word == stepTaken && s.fill.lesion == "" {
+		s.fill.lesion = s.lesionOf(ctx, read.Item)
+		defer func() { s.fill.lesion = "" }()
+	}
 	e, err := s.event(read.Item)
 	if err != nil {
 		return err
@@ -141,6 +145,17 @@ func (s *scanning) one(ctx context.Context, text string) error {
 		return err
 	}
 	return s.tell(e, read.Item, verdicts[0])
+}
+
+// lesionOf is the lesion that a piece's pot is planned for, or "" when nobody planned it: the lesion of a piece is not guessed
+// where it can be known.
+func (s *scanning) lesionOf(ctx context.Context, item tracker.Item) string {
+	var answer ask.PotAnswer
+	if item.Name.Thing() != tracker.ThingPiece || s.app.client().question(ctx, "pot", ask.Request{Name: string(item.Name.Pot())}, &answer) != nil ||
+		answer.Pot == nil {
+		return ""
+	}
+	return answer.Pot.Lesion
 }
 
 // event makes the step's event for a scanned thing.

@@ -30,7 +30,7 @@ func (f *filling) addFlags(c *cobra.Command) {
 	text(&f.place, "place", "the `PLACE`: custody, lost, found, discarded")
 	text(&f.holder, "holder", "`WHO` holds it, if not --by: custody")
 	text(&f.condition, "condition", "intact, leaking or damaged (`WORD`): custody")
-	text(&f.lesion, "lesion", "the lesion's `KEY`: taken (default: 1)")
+	text(&f.lesion, "lesion", "the lesion's `KEY`: taken (default: the one its pot is for, else 1)")
 	text(&f.what, "what", "core, slide, aspirate or rinse (`WORD`): taken (default: core)")
 	text(&f.look, "look", "how it looks (`WORD`): taken")
 	text(&f.medium, "medium", "the `MEDIUM`: filled, potted")
@@ -107,6 +107,9 @@ func or(value, otherwise string) string {
 	return value
 }
 
+// stepTaken is the word for a piece that left the patient.
+const stepTaken = "taken"
+
 func steps() []step {
 	return []step{
 		{word: "checked", help: "the patient's identity was confirmed", fact: func(f *filling) (tracker.Fact, error) {
@@ -122,7 +125,7 @@ func steps() []step {
 			}
 			return fact, need("medium", f.medium)
 		}},
-		{word: "taken", help: "a piece left the patient", fact: func(f *filling) (tracker.Fact, error) {
+		{word: stepTaken, help: "a piece left the patient", fact: func(f *filling) (tracker.Fact, error) {
 			return &tracker.PieceTaken{Lesion: or(f.lesion, "1"), What: or(f.what, "core"), Look: f.look, LengthMM: f.length, Gauge: f.gauge}, nil
 		}},
 		{word: "potted", help: "a piece went into its pot", fact: func(f *filling) (tracker.Fact, error) {

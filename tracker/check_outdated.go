@@ -1,0 +1,144 @@
+package tracker
+
+import (
+	"cmp"
+	"fmt"
+)
+
+// outdated: what a label shows was amended after it was printed, and it has not been printed anew since.
+func (k *checking) outdated() {
+	versions := k.c.Versions
+	if len(versions) == 0 || k.owesNothing() {
+		return
+	}
+	last := &versions[len(versions)-1]
+	for _, l := range k.c.Labels {
+		if l.Printed.When.IsZero() || l.Downtime || l.Spoiled != nil || !k.inPlay(l.Thing) {
+			continue
+		}
+		printed := 0
+		for i := range versions {
+			if !later(versions[i].Mark, l.Printed) {
+				printed = i
+			}
+		}
+		was := k.c.differences(&versions[printed], last, l.Thing, k)
+		if len(was) == 0 || k.c.replaced(l) {
+			continue
+		}
+		since := len(versions) - 1
+		for since-1 > printed && len(k.c.differences(&versions[printed], &versions[since-1], l.Thing, k)) > 0 {
+			since--
+		}
+		f := Flag{Kind: FlagLabelOutdated, Item: l.Thing, Severity: Now, Since: versions[since].When, Who: "operator", Basis: "pottrail: a label says what the request says",
+			Text: fmt.Sprintf("The label of %s, copy %s, was printed %s; after that the request was changed %s: %s.", labelWord(l.Thing), l.Copy,
+				k.clock(l.Printed.When), k.clock(versions[since].When), and(was)),
+			Remedy: "Print a copy that replaces it, put it on and destroy the old one; if the pot has left, ring those who have it first."}
+		if versions[printed].Patient != last.Patient {
+			f.Who = "operator, laboratory, clinician"
+			f.Remedy = fmt.Sprintf("Stop until it is clear whose tissue it is: ring %s and %s. Then print a copy that replaces it, put it on and destroy the old one.",
+				k.ring("laboratory"), k.ring("clinician"))
+		}
+		k.raise(f)
+	}
+}
+
+// inPlay reports whether a label of a thing can still be on something that matters: a bag shows no patient, and pots that
+// were thrown away or not used hold nothing.
+func (k *checking) inPlay(thing Name) bool {
+	switch thing.Thing() {
+	case ThingCase:
+		return true
+	case ThingPot, ThingPiece:
+		p := k.c.Pot(thing.Pot())
+		return p == nil || p.Discarded == nil && !k.c.unused(p)
+	}
+	return false
+}
+
+func later(a, b Mark) bool { return cmp.Or(a.When.Compare(b.When), cmp.Compare(a.ID, b.ID)) > 0 }
+
+// replaced reports whether a later copy took the place of a label. One that was destroyed in turn did so only when it was
+// replaced itself.
+func (c *Case) replaced(l *Label) bool {
+	for _, other := range c.Labels {
+		if other.Thing == l.Thing && other.Replaces == l.Copy && !other.Printed.When.IsZero() && later(other.Printed, l.Printed) &&
+			(other.Spoiled == nil || c.replaced(other)) {
+			return true
+		}
+	}
+	return false
+}
+
+// differences says in words what a thing's label shows otherwise in one version of the request than in a later one. What
+// was added or taken out makes no label wrong.
+func (c *Case) differences(was, is *Version, thing Name, k *checking) []string {
+	var out []string
+	if was.Patient != is.Patient {
+		out = append(out, "it is for another patient")
+	}
+	whole := thing.Thing() == ThingCase
+	for i := range was.Pots {
+		a := &was.Pots[i]
+		name, err := c.Name.WithPot(a.Pot)
+		if err != nil || !whole && name != thing.Pot() {
+			continue
+		}
+		b := is.pot(a.Pot)
+		if b == nil {
+			continue
+		}
+		if a.Medium != b.Medium {
+			out = append(out, fmt.Sprintf("the medium of pot %s from %s to %s", a.Pot, k.mediumWord(a.Medium), k.mediumWord(b.Medium)))
+		}
+		from, to := was.lesion(a.Lesion), is.lesion(b.Lesion)
+		if from == nil || to == nil {
+			continue
+		}
+		if moved := a.Lesion != b.Lesion && is.lesion(a.Lesion) != nil; moved || !whole && !sameSite(from, to) {
+			out = append(out, k.siteChange("pot "+a.Pot, from, to))
+		}
+	}
+	if whole {
+		for i := range was.Lesions {
+			from := &was.Lesions[i]
+			if to := is.lesion(from.Key); to != nil && !sameSite(from, to) {
+				out = append(out, k.siteChange("the lesion", from, to))
+			}
+		}
+	}
+	return out
+}
+
+func (k *checking) siteChange(what string, from, to *Lesion) string {
+	if from.Side != to.Side && from.Organ == to.Organ && from.Side != "" && to.Side != "" {
+		return fmt.Sprintf("the side of %s from %s to %s", what, from.Side, to.Side)
+	}
+	if word := k.lesionWord(from); word == k.lesionWord(to) {
+		return fmt.Sprintf("the distance from the nipple of %s, “%s”, from %g mm to %g mm", what, word, from.FromNippleMM, to.FromNippleMM)
+	}
+	return fmt.Sprintf("the site of %s from “%s” to “%s”", what, k.lesionWord(from), k.lesionWord(to))
+}
+
+// sameSite reports whether a label shows two lesions alike.
+func sameSite(a, b *Lesion) bool {
+	return a.Organ == b.Organ && a.Side == b.Side && a.Position == b.Position && a.FromNippleMM == b.FromNippleMM
+}
+
+func (v *Version) lesion(key string) *Lesion {
+	for i := range v.Lesions {
+		if v.Lesions[i].Key == key {
+			return &v.Lesions[i]
+		}
+	}
+	return nil
+}
+
+func (v *Version) pot(letter string) *PlannedPot {
+	for i := range v.Pots {
+		if v.Pots[i].Pot == letter {
+			return &v.Pots[i]
+		}
+	}
+	return nil
+}
