@@ -265,10 +265,7 @@ func (k *checking) piecesFew(l *Lesion, pot Name, t tally) {
 		f.Since = site.When // until then they were enough
 	}
 	missing := need - t.adequate()
-	count := fmt.Sprintf("%s so far", plural(t.adequate(), "adequate "+word, "adequate "+pluralWord(word)))
-	if over {
-		count = plural(t.adequate(), "adequate "+word, "adequate "+pluralWord(word))
-	}
+	count := plural(t.adequate(), "adequate "+word, "adequate "+pluralWord(word))
 	f.Text = fmt.Sprintf("%s: %s, %d are called for.", capital(k.lesionWord(l)), count, need)
 	if refuted {
 		missing = max(missing, 1)
