@@ -54,7 +54,7 @@ func FlagKeys(kind FlagKind) []string {
 	case FlagFixationShort, FlagFixationLong:
 		return append(limits(protocol.LimitLoadedNow), "studies.*.window")
 	case FlagResultOverdue:
-		return append(limits(protocol.LimitNoReceipt), "target_set", "sets.*", "targets.*", "studies.*.target", "studies.*.adds", "studies.*.after_final")
+		return append(limits(protocol.LimitNoReceipt), "target_set", "targets.*", "studies.*.target", "studies.*.adds", "studies.*.after_final")
 	case FlagResultCritical:
 		return limits(protocol.LimitCritical)
 	case FlagResultUnread:

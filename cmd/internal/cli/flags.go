@@ -12,7 +12,7 @@ import (
 
 func (a *app) flags() *cobra.Command {
 	var request ask.Request
-	var explain string
+	var explain, rulesFile string
 	var refused bool
 	c := &cobra.Command{
 		Use: "flags", Short: "List what is wrong now", Args: cobra.NoArgs,
@@ -23,7 +23,9 @@ func (a *app) flags() *cobra.Command {
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			switch {
 			case explain != "":
-				return a.explain(explain)
+				return a.explain(explain, rulesFile)
+			case rulesFile != "":
+				return usage("--protocol goes with --explain: what is open is judged by the protocol that its clinic adopted")
 			case refused:
 				return a.refused(cmd)
 			}
@@ -41,6 +43,7 @@ func (a *app) flags() *cobra.Command {
 	c.Flags().StringVar(&request.Held, "held", "", "no: without what is held back; only: nothing else (`WHICH`)")
 	c.Flags().BoolVar(&request.Under, "under", false, "say under which protocol each was raised")
 	c.Flags().StringVar(&explain, "explain", "", "say in plain words what this `KIND` means, or all")
+	c.Flags().StringVar(&rulesFile, "protocol", "", "with --explain: the numbers of this protocol `FILE`")
 	c.Flags().BoolVar(&refused, "refused", false, "list what was refused")
 	c.MarkFlagsMutuallyExclusive("explain", "refused")
 	return a.withJSON(c)
@@ -90,41 +93,6 @@ func underLine(u ask.Under) string {
 // flagLine is a flag in one line.
 func flagLine(severity tracker.Severity, text, remedy string) string {
 	return fmt.Sprintf("%s: %s %s", strings.ToUpper(string(severity)), text, remedy)
-}
-
-func (a *app) explain(kind string) error {
-	var found []tracker.FlagInfo
-	for _, info := range tracker.FlagCatalog() {
-		if kind == "all" || string(info.Kind) == kind {
-			found = append(found, info)
-		}
-	}
-	if len(found) == 0 {
-		return usage("--explain %q: no such kind of flag; --explain all lists them", kind)
-	}
-	if a.json {
-		type explained struct {
-			Kind     tracker.FlagKind `json:"kind"`
-			Title    string           `json:"title"`
-			Help     string           `json:"help"`
-			Answered bool             `json:"answered"` // flag.answered settles it
-		}
-		list := make([]explained, len(found))
-		for i, f := range found {
-			list[i] = explained{f.Kind, f.Title, f.Help, f.Answer}
-		}
-		return a.printJSON(list)
-	}
-	for i, f := range found {
-		if i > 0 {
-			fmt.Fprintln(a.Out)
-		}
-		fmt.Fprintf(a.Out, "%s: %s\n%s\n", f.Kind, f.Title, f.Help)
-		if f.Answer {
-			fmt.Fprintf(a.Out, "When it can no longer be undone, say what was done: an event flag.answered settles it.\n")
-		}
-	}
-	return nil
 }
 
 func (a *app) refused(cmd *cobra.Command) error {
