@@ -459,7 +459,9 @@ func TestWhatWasSentElsewhereComesBack(t *testing.T) {
 		}
 		return s.record(f, "A")
 	}
-	back := func(s *story, to, what string) *tracker.Event { return s.record(&tracker.LabReturned{To: to, What: what}, "A") }
+	back := func(s *story, to, what string) *tracker.Event {
+		return s.record(&tracker.LabReturned{To: to, What: what}, "A")
+	}
 	tests := []struct {
 		name string
 		then func(s *story)

@@ -35,7 +35,8 @@ var lower = map[string][]string{
 	"labels":          {"tracker"},
 	"labels/printers": {"labels"},
 
-	"tracker":            {"tracker/protocol", "tracker/timetable", "tracker/tissue"},
+	"tracker":            {"tracker/forecast", "tracker/protocol", "tracker/timetable", "tracker/tissue"},
+	"tracker/forecast":   {"tracker/timetable"},
 	"tracker/turnaround": {"tracker", "tracker/protocol", "tracker/timetable"},
 	"tracker/demo":       {"tracker", "tracker/protocol", "tracker/timetable"},
 	"tracker/protocol":   {"tracker/timetable"},
