@@ -158,7 +158,7 @@ func (r *Rules) fixationEnd(p *Pot, s *Piece) (end, loaded time.Time, ok bool) {
 		return l.Leaves, l.When, true
 	}
 	if run, known := r.p.Runs[l.Run]; known && run.Leaves != "" {
-		return r.nextWallClock(l.When, run.Leaves), l.When, true
+		return r.leaves(run, l.When), l.When, true
 	}
 	return l.When, l.When, true
 }

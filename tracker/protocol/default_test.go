@@ -179,4 +179,5 @@ func TestDefaultTravelsInAnEvent(t *testing.T) {
 	quoted, err := json.Marshal(protocol.Default().Text)
 	require.NoError(t, err)
 	require.Less(t, len(quoted), 48<<10, "leaves room for a clinic's own places and contacts")
+	require.Less(t, len(protocol.Default().Text), protocol.MaxBytes*2/3, "a third of what a file may have is the clinic's")
 }
