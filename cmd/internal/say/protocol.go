@@ -94,6 +94,14 @@ func and(words []string) string {
 	}
 }
 
+// capital is text as the beginning of a sentence.
+func capital(text string) string {
+	if text == "" || text[0] < 'a' || text[0] > 'z' {
+		return text
+	}
+	return strings.ToUpper(text[:1]) + text[1:]
+}
+
 func sorted[V any](table map[string]V) []string { return slices.Sorted(maps.Keys(table)) }
 
 // plural is a noun for a number of things: "core" and 2 give "2 cores". The noun may be plural already.

@@ -191,7 +191,7 @@ func (w reader) looks() Section {
 			says += ", but good for " + all(l.GoodFor, w.study)
 		}
 		if l.Hint != "" {
-			says += "; " + l.Hint
+			says += ". " + strings.TrimSuffix(capital(l.Hint), ".")
 		}
 		s.Statements = append(s.Statements, w.state("looks."+key, l.Name, "%s", says))
 	}
