@@ -95,14 +95,14 @@ func (d *drawing) add(kind tracker.Kind, data tracker.Fact, names ...tracker.Nam
 }
 
 func (d *drawing) lesions() []tracker.Lesion {
-	return []tracker.Lesion{{Key: "L1", Organ: pick(d, "organ", "breast", "node", "liver"), Side: "left",
+	return []tracker.Lesion{{Key: "L1", Organ: pick(d, "organ", "breast", "breast", "node", "thyroid", "liver"), Side: pick(d, "side", "left", "right"),
 		Target: pick(d, "target", "mass", "calcification"), Imaging: pick(d, "imaging", "U5", "U3", "BI-RADS 4A", "")}}
 }
 
 func (d *drawing) plan() []tracker.PlannedPot {
 	var plan []tracker.PlannedPot
 	for _, letter := range []string{"A", "B"}[:rapid.IntRange(1, 2).Draw(d.t, "planned pots")] {
-		plan = append(plan, tracker.PlannedPot{Pot: letter, Lesion: "L1", Medium: pick(d, "medium", "formalin", "rpmi", "saline", "honey"),
+		plan = append(plan, tracker.PlannedPot{Pot: letter, Lesion: pick(d, "lesion", "L1", "L1", "L1", "L2"), Medium: pick(d, "medium", "formalin", "rpmi", "saline", "honey"),
 			Studies: []string{pick(d, "study", "histology", "receptors", "flow", "cytology"), "stains"}, Pieces: 2, To: "lab-reception"})
 	}
 	return plan
@@ -227,7 +227,7 @@ func (d *drawing) stepInRoom(kind tracker.Kind) bool {
 	switch kind {
 	case tracker.KindCaseOpened:
 		d.add(kind, &tracker.CaseOpened{Patient: pick(d, "patient", "p1", "p2"), Priority: pick(d, "priority", "routine", "urgent", "next-day"),
-			Room: "room-2", Lesions: d.lesions(), Pots: d.plan()}, d.patientCase())
+			Room: "room-2", Planned: pick(d, "planned", time.Time{}, start), Lesions: d.lesions(), Pots: d.plan()}, d.patientCase())
 	case tracker.KindCaseAmended:
 		f := &tracker.CaseAmended{Why: "mistyped"}
 		if rapid.Bool().Draw(d.t, "pots") {
@@ -238,9 +238,10 @@ func (d *drawing) stepInRoom(kind tracker.Kind) bool {
 		}
 		d.add(kind, f, d.patientCase())
 	case tracker.KindPatientChecked:
-		d.add(kind, &tracker.PatientChecked{Identifiers: []string{"name", "birth-date"}, Room: "room-2"}, d.patientCase())
+		d.add(kind, &tracker.PatientChecked{Identifiers: []string{"name", "birth-date"}, Confirmed: pick(d, "confirmed", nil, []string{"consent", "side"}), Room: "room-2"}, d.patientCase())
 	case tracker.KindPieceTaken:
-		f := &tracker.PieceTaken{Lesion: "L1", What: "core"}
+		f := &tracker.PieceTaken{Lesion: "L1", What: pick(d, "what", "core", "core", "aspirate", "slide"), Look: pick(d, "look", "", "firm-white", "grey-brown", "fatty", "pus"),
+			Pass: pick(d, "pass", 0, 1, 2), Gauge: pick(d, "gauge", 0.0, 14, 18), LengthMM: pick(d, "length", 0.0, 18)}
 		if rapid.IntRange(0, 4).Draw(d.t, "cut") == 0 {
 			f.From = d.piece()
 		}
@@ -252,12 +253,12 @@ func (d *drawing) stepInRoom(kind tracker.Kind) bool {
 		}
 		d.add(kind, f, d.piece())
 	case tracker.KindPotFilled:
-		d.add(kind, &tracker.PotFilled{Medium: pick(d, "medium", "formalin", "rpmi"), Expires: pick[tracker.Date](d, "expires", "", "2026-03-06")}, d.pot())
+		d.add(kind, &tracker.PotFilled{Medium: pick(d, "medium", "formalin", "rpmi"), VolumeML: pick(d, "volume", 0, 0.2, 0.6, 20), Expires: pick[tracker.Date](d, "expires", "", "2026-03-06")}, d.pot())
 	case tracker.KindSpecimenImaged:
 		d.add(kind, &tracker.SpecimenImaged{Calcium: pick(d, "calcium", "seen", "not-seen")}, pick(d, "thing", d.pot(), d.piece()))
 	case tracker.KindAdequacyChecked:
-		yes := true
-		d.add(kind, &tracker.AdequacyChecked{Lesion: "L1", Adequate: &yes}, d.patientCase())
+		adequate := rapid.Bool().Draw(d.t, "adequate")
+		d.add(kind, &tracker.AdequacyChecked{Lesion: "L1", Adequate: &adequate}, pick(d, "thing", d.patientCase(), d.piece()))
 	case tracker.KindMarkerPlaced:
 		d.add(kind, &tracker.MarkerPlaced{Lesion: "L1"}, d.patientCase())
 	case tracker.KindPotSealed:
