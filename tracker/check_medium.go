@@ -34,7 +34,7 @@ func (k *checking) mediumScant() {
 		text := fmt.Sprintf("%s: %s mL of %s for %s mL of tissue; %s times the tissue is wanted, %s mL.", potWord(p.Name), upTo(volume, 2),
 			k.mediumWord(medium), upTo(inside, 2), upTo(ratio, 1), upTo(least, 1))
 		if unmeasured > 0 {
-			text += fmt.Sprintf(" %s without a known needle or length not counted.", plural(unmeasured, "core is", "cores are"))
+			text += fmt.Sprintf(" %s without a known needle or length and not counted.", plural(unmeasured, "core is", "cores are"))
 		}
 		k.raise(Flag{Kind: FlagMediumScant, Item: p.Name, Severity: Now, Since: since, Who: "operator", Basis: k.r.cite("fixative"), Text: text,
 			Remedy: fmt.Sprintf("Add at least %s mL before the lid goes on, and scan how much.", upTo(least-volume, 1))})

@@ -31,7 +31,7 @@ func (k *checking) outdated() {
 			since--
 		}
 		f := Flag{Kind: FlagLabelOutdated, Item: l.Thing, Severity: Now, Since: versions[since].When, Who: "operator", Basis: "pottrail: a label says what the request says",
-			Text: fmt.Sprintf("The label of %s, copy %s, was printed %s; after that the request was changed %s: %s.", labelWord(l.Thing), l.Copy,
+			Text: fmt.Sprintf("The label of %s, copy %s, printed %s, is out of date since %s; changed in the request: %s.", labelWord(l.Thing), l.Copy,
 				k.clock(l.Printed.When), k.clock(versions[since].When), and(was)),
 			Remedy: "Print a copy that replaces it, put it on and destroy the old one; if the pot has left, ring those who have it first."}
 		if versions[printed].Patient != last.Patient {
@@ -75,7 +75,7 @@ func (c *Case) replaced(l *Label) bool {
 func (c *Case) differences(was, is *Version, thing Name, k *checking) []string {
 	var out []string
 	if was.Patient != is.Patient {
-		out = append(out, "it is for another patient")
+		out = append(out, "the patient")
 	}
 	whole := thing.Thing() == ThingCase
 	for i := range was.Pots {
@@ -89,7 +89,7 @@ func (c *Case) differences(was, is *Version, thing Name, k *checking) []string {
 			continue
 		}
 		if a.Medium != b.Medium {
-			out = append(out, fmt.Sprintf("the medium of pot %s from %s to %s", a.Pot, k.mediumWord(a.Medium), k.mediumWord(b.Medium)))
+			out = append(out, fmt.Sprintf("the medium of pot %s, from %s to %s", a.Pot, k.mediumWord(a.Medium), k.mediumWord(b.Medium)))
 		}
 		from, to := was.lesion(a.Lesion), is.lesion(b.Lesion)
 		if from == nil || to == nil {
@@ -112,12 +112,12 @@ func (c *Case) differences(was, is *Version, thing Name, k *checking) []string {
 
 func (k *checking) siteChange(what string, from, to *Lesion) string {
 	if from.Side != to.Side && from.Organ == to.Organ && from.Side != "" && to.Side != "" {
-		return fmt.Sprintf("the side of %s from %s to %s", what, from.Side, to.Side)
+		return fmt.Sprintf("the side of %s, from %s to %s", what, from.Side, to.Side)
 	}
 	if word := k.lesionWord(from); word == k.lesionWord(to) {
 		return fmt.Sprintf("the distance from the nipple of %s, “%s”, from %g mm to %g mm", what, word, from.FromNippleMM, to.FromNippleMM)
 	}
-	return fmt.Sprintf("the site of %s from “%s” to “%s”", what, k.lesionWord(from), k.lesionWord(to))
+	return fmt.Sprintf("the site of %s, from “%s” to “%s”", what, k.lesionWord(from), k.lesionWord(to))
 }
 
 // sameSite reports whether a label shows two lesions alike.
