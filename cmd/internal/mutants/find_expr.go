@@ -35,8 +35,12 @@ func (w *finder) binary(n *ast.BinaryExpr) {
 		}
 		w.expr(n, left)
 	case token.ADD, token.SUB, token.MUL, token.QUO:
-		if w.isNumber(n) && w.p.info.Types[n].Value == nil && !w.inText() {
+		switch {
+		case !w.isNumber(n) || w.inText():
+		case w.p.info.Types[n].Value == nil:
 			w.expr(n, with(turned[n.Op]))
+		case w.untyped(n.X) && w.untyped(n.Y) && !w.untyped(n):
+			w.expr(n, w.source(n)+" + 1", w.source(n)+" - 1")
 		}
 	default:
 		for i, op := range swaps[n.Op] {
@@ -47,6 +51,12 @@ func (w *finder) binary(n *ast.BinaryExpr) {
 			w.expr(n, with(op))
 		}
 	}
+}
+
+// untyped reports whether an expression is a constant that has no type by itself.
+func (w *finder) untyped(e ast.Expr) bool {
+	b, ok := w.p.info.Types[e].Type.(*types.Basic)
+	return ok && b.Info()&types.IsUntyped != 0
 }
 
 // negated reports whether the visited node stands behind a "!".
@@ -141,6 +151,9 @@ func (w *finder) literal(n *ast.BasicLit) {
 		return
 	}
 	basic, ok := w.p.info.Types[n].Type.Underlying().(*types.Basic)
+	if ok && basic.Info()&types.IsUntyped != 0 {
+		return // part of a constant that gets its type as a whole
+	}
 	value, err := strconv.ParseInt(n.Value, 0, 32)
 	if !ok || err != nil || basic.Info()&types.IsInteger == 0 {
 		return

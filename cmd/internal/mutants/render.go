@@ -191,13 +191,16 @@ func (p *loaded) mistakes(texts map[string]string) ([]mistake, error) {
 	return out, nil
 }
 
-// leaveOut drops the mutants of the innermost site around each mistake.
+// leaveOut drops the mutants of the innermost site around each mistake; around none, of the first site behind it.
 func leaveOut(sites []*site, bad []mistake) []*mutant {
 	var out []*mutant
 	for _, b := range bad {
 		var inner *site
 		for _, s := range sites {
-			if s.in.name == b.at.Filename && len(s.mutants) > 0 && s.began <= b.at.Offset && b.at.Offset < s.ended {
+			if s.in.name != b.at.Filename || len(s.mutants) == 0 {
+				continue
+			}
+			if s.began <= b.at.Offset && b.at.Offset < s.ended || inner == nil && s.began > b.at.Offset {
 				inner = s
 			}
 		}
