@@ -127,20 +127,22 @@ func (n Name) Serial() int {
 	return serial
 }
 
-// Case is the case of a case, pot or piece, and "" for a bag.
+// Case is the case of a case, pot or piece, and "" for what belongs to no case: a bag, the day of a room.
 func (n Name) Case() Name {
-	if len(n) < lengthCase || n.Thing() == ThingBag {
-		return ""
+	switch n.Thing() {
+	case ThingCase, ThingPot, ThingPiece:
+		return n[:lengthCase]
 	}
-	return n[:lengthCase]
+	return ""
 }
 
-// Pot is the pot of a pot or piece, and "" for a case or bag.
+// Pot is the pot of a pot or piece, and "" for others.
 func (n Name) Pot() Name {
-	if len(n) < lengthPot || n.Thing() == ThingBag {
-		return ""
+	switch n.Thing() {
+	case ThingPot, ThingPiece:
+		return n[:lengthPot]
 	}
-	return n[:lengthPot]
+	return ""
 }
 
 // Letter is the pot letter of a pot or piece ("A"), and "" for others.

@@ -44,6 +44,10 @@ func TestANameSaysWhatItIs(t *testing.T) {
 		require.NoError(t, err)
 		require.Equal(t, n, back)
 	}
+	const day = tracker.Name("MBY/room-2/2026-03-06")
+	require.Equal(t, tracker.ThingRoomDay, day.Thing())
+	require.Zero(t, day.Case(), "the day of a room belongs to no case")
+	require.Zero(t, day.Pot())
 	none := tracker.Name("")
 	require.Zero(t, none.Thing())
 	require.Zero(t, none.Case())
