@@ -164,6 +164,8 @@ func TestWhatACalendarRefuses(t *testing.T) {
 	_, err = timetable.NewCalendar(london, "gb-orkney", nil, nil)
 	require.ErrorIs(t, err, timetable.ErrRegion)
 	require.ErrorContains(t, err, "fr, gb-england-wales, gb-northern-ireland, gb-scotland, ie, nl, none, nz")
+	_, err = timetable.NewCalendar(london, timetable.RegionNone, []string{"2026-02-30"}, nil)
+	require.ErrorContains(t, err, `"2026-02-30": write it as 2026-12-24`)
 	for _, lists := range [][2][]string{{{"2026-02-30"}, nil}, {{"24.12.2026"}, nil}, {nil, {""}}, {{"1999-12-31"}, nil}, {nil, {"2100-01-01"}}, {{"2026-12-24"}, {"2026-12-24"}}} {
 		_, err = timetable.NewCalendar(london, timetable.RegionNone, lists[0], lists[1])
 		require.ErrorIs(t, err, timetable.ErrDay, "%v", lists)
