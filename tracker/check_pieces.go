@@ -181,7 +181,11 @@ func (k *checking) piecesPoor(l *Lesion, pot Name, t tally) {
 	f := Flag{Kind: FlagPiecesPoor, Item: pot, Severity: Now, Who: "operator", Basis: k.r.cite("looks")}
 	looks, hints := k.poorLooks(l, &f)
 	f.Since = trueSince(k.instants(l), func(at time.Time) bool { return poor(k.tally(l, at)) })
-	f.Text = fmt.Sprintf("%s: %d of %s look poor: %s.", capital(k.lesionWord(l)), t.poor, plural(t.pieces, "piece", "pieces"), and(looks))
+	verb := "look"
+	if t.poor == 1 {
+		verb = "looks"
+	}
+	f.Text = fmt.Sprintf("%s: %d of %s %s poor: %s.", capital(k.lesionWord(l)), t.poor, plural(t.pieces, "piece", "pieces"), verb, and(looks))
 	advice := k.r.p.Organs[l.Organ].Advice
 	if advice == "" {
 		advice = "Aim for another part of the lesion."
