@@ -29,7 +29,7 @@ func wholeCase() []*tracker.Event {
 		Lesions: []tracker.Lesion{{Key: "L1", Organ: "breast", Side: "left", Imaging: "U4"}, {Key: "L2", Organ: "axillary-node", Side: "left"}},
 		Pots: []tracker.PlannedPot{{Pot: "A", Lesion: "L1", Medium: "formalin", Studies: []string{"histology", "receptors"}, Pieces: 5, To: "lab-reception"},
 			{Pot: "B", Lesion: "L2", Medium: "formalin", Studies: []string{"histology"}, Pieces: 4, To: "lab-reception"}}}, caseOne)
-	add(time.Hour, tracker.KindPatientChecked, &tracker.PatientChecked{Identifiers: []string{"name", "birth-date"}, Room: "room-2"}, caseOne)
+	add(time.Hour, tracker.KindPatientChecked, &tracker.PatientChecked{Identifiers: []string{"name", "birth-date"}, Confirmed: []string{"side"}, Room: "room-2"}, caseOne)
 	var pieces []tracker.Name
 	for i, pot := range pots {
 		add(time.Minute, tracker.KindLabelPrinted, &tracker.LabelPrinted{Copy: '1'}, pot)
@@ -39,8 +39,9 @@ func wholeCase() []*tracker.Event {
 			add(time.Second, tracker.KindLabelPrinted, &tracker.LabelPrinted{Copy: '1'}, piece)
 		}
 	}
+	lesions := map[tracker.Name]string{pots[0]: "L1", pots[1]: "L2"}
 	for _, s := range pieces {
-		add(time.Minute, tracker.KindPieceTaken, &tracker.PieceTaken{Lesion: "L1", What: "core"}, s)
+		add(time.Minute, tracker.KindPieceTaken, &tracker.PieceTaken{Lesion: lesions[s.Pot()], What: "core"}, s)
 		add(time.Minute, tracker.KindPiecePotted, &tracker.PiecePotted{}, s)
 	}
 	for _, pot := range pots {
