@@ -126,6 +126,7 @@ func TestScenarioMistakesAreTold(t *testing.T) {
 		"no thing":                 {head + "09:10 taken", "names no thing"},
 		"an hour too early":        {head + "08:59 taken A01", "before the line above"},
 		"a day of the wrong name":  {head + "Sat 6 Mar 2026", "it was a Friday"},
+		"nothing happened":         {head + "09:10 ;", "nothing is said"},
 		"no time":                  {head + "25:10 taken A01", "no time of day"},
 		"a flag nobody knows":      {head + "09:10 expect no room-opened", "there is no flag"},
 		"no severity":              {head + "09:10 expect room-open case", "severity"},

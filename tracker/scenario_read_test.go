@@ -117,6 +117,9 @@ func (sc *scenario) happening(number int, line string, more []string) error {
 			}
 		}
 	}
+	if len(segments) == 0 {
+		return fmt.Errorf("nothing is said to have happened at %s", clock)
+	}
 	s := step{line: number, at: at, rules: sc.rules, faulty: sc.faulty}
 	if said, ok := strings.CutPrefix(segments[0], "expect "); ok {
 		segments[0] = strings.TrimSpace(said)
