@@ -156,15 +156,26 @@ func TestNumbersOfTheDefault(t *testing.T) {
 	for role, want := range map[string]string{"room": "2 h", "hatch": "4 h", "vehicle": "4 h", "fridge": "24 h", "laboratory": "1 working day"} {
 		require.Equal(t, want, p.Roles[role].Hold.String(), role)
 	}
+	limits := 0
 	for key, want := range map[string]string{
 		protocol.LimitFixativeWatch: "10 min", protocol.LimitFixativeNow: "20 min", protocol.LimitLoadedNow: "60 min",
 		protocol.LimitCheckBefore: "60 min", protocol.LimitLabelLeft: "2 h", protocol.LimitRoomOpen: "30 min", protocol.LimitClocks: "2 min",
 		protocol.LimitPhone: "2 h", protocol.LimitNotAtLab: "1 working day", protocol.LimitNoReceipt: "14 days",
 		protocol.LimitUnread: "2 working days", protocol.LimitUnreadSerious: "1 working day", protocol.LimitTellWatch: "3 working days",
 		protocol.LimitTellToday: "5 working days", protocol.LimitLostClinician: "4 h", protocol.LimitAhead: "5 min",
-		protocol.LimitSkew: "2 min", protocol.LimitUnknown: "2 h",
+		protocol.LimitSkew: "2 min", protocol.LimitUnknown: "2 h", protocol.LimitNotDone: "1 day", protocol.LimitCollect: "30 min",
+		protocol.LimitCollectNone: "4 h", protocol.LimitCollectWorse: "60 min", protocol.LimitForecastNow: "60 min",
+		protocol.LimitFreshNow: "60 min", protocol.LimitCritical: "4 h", protocol.LimitPlan: "10 working days",
+		protocol.LimitUnfinished: "20 working days",
 	} {
 		require.Equal(t, want, p.Limits[key].Span.String(), key)
+		limits++
+	}
+	require.Len(t, protocol.LimitKeys(), limits, "each limit is in this table")
+	require.Equal(t, 10.0, p.Fixative.Ratio)
+	require.Equal(t, words("axillary-node breast node"), words(strings.Join(p.Looks["fatty"].PoorIn, " ")), "fat is poor in breast and node")
+	for _, look := range words("pus fluid") {
+		require.Equal(t, words("culture tb"), words(strings.Join(p.Looks[look].GoodFor, " ")), look)
 	}
 	for look, l := range p.Looks {
 		require.Equal(t, slices.Contains(words("grey-brown blood-only pus fluid"), look), l.Poor, look)
