@@ -57,7 +57,6 @@ func (c *checker) placeKnown(key, place string) {
 func (c *checker) atLaboratory(key, place string) {
 	if known, ok := c.p.Places[place]; ok && known.Role != roleLaboratory {
 		c.fail(key, `give the place role = "laboratory", or name another`, "%q is no laboratory", place)
-		return
 	}
 	c.placeKnown(key, place)
 }
