@@ -201,7 +201,7 @@ func (w *finder) expr(e ast.Expr, instead ...string) {
 	}
 	from, to := w.reach(e)
 	s := w.site(from, to, false)
-	s.typ = typ
+	s.typ, s.pure = typ, w.pure(e)
 	w.add(s, e, instead)
 }
 

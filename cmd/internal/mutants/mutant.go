@@ -45,6 +45,7 @@ type site struct {
 	from, to  int    // bytes
 	statement bool   // else an expression
 	typ       string // of an expression
+	pure      bool   // an expression that may be worked out twice
 	mutants   []*mutant
 
 	began, ended int // bytes of the instrumented file

@@ -49,7 +49,7 @@ func TestEachMutantOfTheSampleHasItsFate(t *testing.T) {
 		"dead\tsample.go | Long | taken.IsZero() | true",
 		"dead\tsample.go | Long | false | true",
 		"dead\tsample.go | Few | got < needed | got >= needed",
-		"lives\tsample.go | Few | got < needed | got <= needed",
+		"lives, never another value\tsample.go | Few | got < needed | got <= needed",
 		"dead\tsample.go | Late | continue | (nothing)",
 		"dead\tsample.go | Late | late++ | (nothing)",
 		"dead\tsample.go | Late | late++ | late--",

@@ -145,7 +145,7 @@ func tryTexts(ctx context.Context, chosen []*mutant, runners []*runner, work str
 		r.tests = []*test{{takes: takes}}
 	}
 	for _, m := range chosen {
-		v := verdict{mutant: m, reached: true}
+		v := verdict{mutant: m, reached: true, differs: true}
 		file := filepath.Join(work, "changed")
 		if err := os.WriteFile(file, []byte(m.alt), 0o600); err != nil {
 			return nil, fmt.Errorf("write a changed text: %w", err)

@@ -77,7 +77,14 @@ func (o *outcome) tell(out io.Writer, reasons map[string]string, opt options) er
 		}
 	}
 	for _, v := range strange {
-		fmt.Fprintf(out, "lives%s\t%s\n", map[bool]string{false: ", never reached"}[v.reached], v.mutant)
+		how := ""
+		switch {
+		case !v.reached:
+			how = ", never reached"
+		case !v.differs:
+			how = ", never another value"
+		}
+		fmt.Fprintf(out, "lives%s\t%s\n", how, v.mutant)
 	}
 	share := float64(killed) / float64(max(1, len(o.all)))
 	fmt.Fprintf(out, "%d mutants, %d reached, %d killed (%d of them by hanging), %.1f %%; %d live with a reason, %d without; %d left out because they do not compile\n",

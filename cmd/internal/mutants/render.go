@@ -21,8 +21,14 @@ const switchFile = "zz_mutants.go"
 // Names of what the instrumented binary reads from its environment.
 const (
 	envMutant  = "POTTRAIL_MUTANT"         // the number that is on
-	envReached = "POTTRAIL_MUTANT_REACHED" // a file: byte n is set to 1 once mutant n could have mattered
+	envReached = "POTTRAIL_MUTANT_REACHED" // a file: byte n says what a test saw of mutant n, see below
 	envText    = "POTTRAIL_MUTANT_TEXT"    // a file that is read in place of the embedded one
+)
+
+// What a test sees of a mutant: it came by, or what the code gave there would have been another with the fault.
+const (
+	cameBy  = 1
+	differs = 2
 )
 
 // switchCode is what the instrumented code calls. It also ends a test process that eats the machine's memory, which a
@@ -37,7 +43,7 @@ import (
 
 var mutantOn, mutantReached, mutantSeen = mutantStart()
 
-func mutantStart() (int, *os.File, []bool) {
+func mutantStart() (int, *os.File, []byte) {
 	go func() {
 		held := []metrics.Sample{{Name: "/memory/classes/heap/objects:bytes"}}
 		for {
@@ -57,17 +63,48 @@ func mutantStart() (int, *os.File, []bool) {
 	if err != nil {
 		panic(err)
 	}
-	return on, f, make([]bool, mutantsMade+1)
+	return on, f, make([]byte, mutantsMade+1)
 }
 
 func mutantAt(first, last int) bool {
-	if mutantSeen != nil && !mutantSeen[first] {
+	if mutantSeen != nil && mutantSeen[first] == 0 {
 		for n := first; n <= last; n++ {
-			mutantSeen[n] = true
-			mutantReached.WriteAt([]byte{1}, int64(n))
+			mutantMark(n, 1)
 		}
 	}
 	return mutantOn >= first && mutantOn <= last
+}
+
+func mutantMark(n int, mark byte) {
+	if mutantSeen[n] < mark {
+		mutantSeen[n] = mark
+		mutantReached.WriteAt([]byte{mark}, int64(n))
+	}
+}
+
+func mutantHit(first, last int) {
+	if mutantSeen != nil && mutantSeen[first] < 2 {
+		for n := first; n <= last; n++ {
+			mutantMark(n, 2)
+		}
+	}
+}
+
+func mutantDiffer[T comparable](first int, is T, instead ...func() T) {
+	for i, f := range instead {
+		if mutantSeen[first+i] < 2 && mutantOther(is, f) {
+			mutantMark(first+i, 2)
+		}
+	}
+}
+
+func mutantOther[T comparable](is T, f func() T) (other bool) {
+	defer func() {
+		if recover() != nil {
+			other = true
+		}
+	}()
+	return f() != is
 }
 `
 
@@ -104,14 +141,19 @@ func (s *site) open(out *strings.Builder) {
 		for _, m := range s.mutants {
 			fmt.Fprintf(out, "case %d: %s; ", m.id, m.alt)
 		}
-		out.WriteString("} } else { ")
+		fmt.Fprintf(out, "} } else { mutantHit(%d, %d); ", s.mutants[0].id, s.mutants[len(s.mutants)-1].id)
 		return
 	}
 	fmt.Fprintf(out, "func() %s { if %s { switch mutantOn { ", s.typ, ask)
 	for _, m := range s.mutants {
 		fmt.Fprintf(out, "case %d: return %s; ", m.id, m.alt)
 	}
-	out.WriteString("} }; return ")
+	out.WriteString("} }; ")
+	if s.pure {
+		fmt.Fprintf(out, "var mutantIs %s = ", s.typ)
+		return
+	}
+	fmt.Fprintf(out, "mutantHit(%d, %d); return ", s.mutants[0].id, s.mutants[len(s.mutants)-1].id)
 }
 
 func (s *site) close(out *strings.Builder) {
@@ -119,6 +161,12 @@ func (s *site) close(out *strings.Builder) {
 	case len(s.mutants) == 0:
 	case s.statement:
 		out.WriteString(" }")
+	case s.pure:
+		fmt.Fprintf(out, "; if mutantSeen != nil { mutantDiffer(%d, mutantIs", s.mutants[0].id)
+		for _, m := range s.mutants {
+			fmt.Fprintf(out, ", func() %s { return %s }", s.typ, m.alt)
+		}
+		out.WriteString(") }; return mutantIs }()")
 	default:
 		out.WriteString(" }()")
 	}

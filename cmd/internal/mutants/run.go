@@ -34,13 +34,15 @@ type runner struct {
 	rapid             bool // tests draw at random: always the same draws, so that a fate is not chance
 	log               io.Writer
 	tests             []*test
+	mu                sync.Mutex
+	killers           map[string]string // function → the test that noticed a mutant in it last
 }
 
 // test is one test function and what it can notice.
 type test struct {
 	name    string
 	takes   time.Duration
-	reaches []byte // 1 for each mutant that it comes by
+	reaches []byte // what it sees of each mutant
 }
 
 // fate is how a test process ended.
@@ -188,7 +190,8 @@ func (r *runner) comesBy(ctx context.Context, names []string, limit time.Duratio
 type verdict struct {
 	*mutant
 	end     fate
-	reached bool
+	reached bool // some test came by
+	differs bool // and would have seen another value there
 }
 
 // verdict runs the tests that come by a mutant, the quick ones first, until one fails.
@@ -196,11 +199,23 @@ func (r *runner) verdict(ctx context.Context, m *mutant) (verdict, error) {
 	v := verdict{mutant: m}
 	var near []*test
 	for _, t := range r.tests {
-		if m.id < len(t.reaches) && t.reaches[m.id] == 1 {
-			near = append(near, t)
+		if m.id < len(t.reaches) {
+			v.reached = v.reached || t.reaches[m.id] >= cameBy
+			if t.reaches[m.id] >= differs {
+				near = append(near, t)
+			}
 		}
 	}
-	v.reached = len(near) > 0
+	v.differs = len(near) > 0
+	if i := slices.IndexFunc(near, func(t *test) bool { return t.name != "" && t.name == r.lastKiller(m) }); i > 0 {
+		killer := near[i]
+		near = slices.Insert(slices.Delete(near, i, i+1), 0, killer)
+		var err error
+		if v.end, err = r.noticed(ctx, m, near[:1]); err != nil || v.end != passed {
+			return v, err
+		}
+		near = near[1:]
+	}
 	for len(near) > 0 {
 		n := quick(near)
 		var err error
@@ -210,6 +225,26 @@ func (r *runner) verdict(ctx context.Context, m *mutant) (verdict, error) {
 		near = near[n:]
 	}
 	return v, nil
+}
+
+// lastKiller is the test that noticed the last mutant of the same function: likely it notices this one too.
+func (r *runner) lastKiller(m *mutant) string {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return r.killers[m.file+" "+m.fn]
+}
+
+var failedTest = regexp.MustCompile(`(?m)^--- FAIL: (\w+)`)
+
+func (r *runner) noteKiller(m *mutant, said string) {
+	if found := failedTest.FindStringSubmatch(said); found != nil {
+		r.mu.Lock()
+		defer r.mu.Unlock()
+		if r.killers == nil {
+			r.killers = make(map[string]string)
+		}
+		r.killers[m.file+" "+m.fn] = found[1]
+	}
 }
 
 // quick says how many tests to try at first: those that together take little more than starting a process.
@@ -234,7 +269,10 @@ func (r *runner) noticed(ctx context.Context, m *mutant, tests []*test) (fate, e
 		}
 	}
 	on := envMutant + "=" + strconv.Itoa(m.id)
-	got, _, err := r.once(ctx, names, limit, on)
+	got, said, err := r.once(ctx, names, limit, on)
+	if err == nil && got == failed {
+		r.noteKiller(m, said)
+	}
 	if err == nil && got == hung {
 		got, _, err = r.once(ctx, names, 3*limit, on)
 	}
