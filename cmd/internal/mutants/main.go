@@ -41,6 +41,7 @@ type options struct {
 	survivors string  // the list of those that may live
 	least     float64 // the least share that must die
 	again     string  // what an earlier run said; only mutants that lived then are tried
+	look      bool    // run the tests once, without faults, to see which mutants they could notice at all
 	all       bool    // tell each mutant's fate, not only that of survivors
 }
 
@@ -58,6 +59,7 @@ func parseOptions(args []string, stderr io.Writer) (options, error) {
 	flags.StringVar(&o.survivors, "survivors", "cmd/internal/mutants/testdata/survivors.tsv", "`file` that lists who may live, and why")
 	flags.Float64Var(&o.least, "least", 0.95, "least `share` of mutants that must die")
 	flags.StringVar(&o.again, "again", "", "`file` with what an earlier run said: try only those that lived")
+	flags.BoolVar(&o.look, "look", false, "only see which mutants the tests could notice at all: quick, and whatever is told lives for certain")
 	flags.BoolVar(&o.all, "all", false, "tell each mutant's fate")
 	if err := flags.Parse(args); err != nil {
 		return o, err
@@ -124,7 +126,7 @@ func tryCode(ctx context.Context, o options, work string, stdout, stderr io.Writ
 	if err != nil {
 		return nil, err
 	}
-	r := &runner{binary: binary, dir: p.dir, work: work, rapid: p.rapid, log: stderr}
+	r := &runner{binary: binary, dir: p.dir, work: work, rapid: p.rapid, log: stderr, look: o.look}
 	out := &outcome{dropped: len(dropped)}
 	return out, r.try(ctx, chosen, o.jobs, out)
 }

@@ -86,6 +86,10 @@ func (o *outcome) tell(out io.Writer, reasons map[string]string, opt options) er
 		}
 		fmt.Fprintf(out, "lives%s\t%s\n", how, v.mutant)
 	}
+	if opt.look {
+		fmt.Fprintf(out, "%d mutants: %d live for certain, %d of them with a reason\n", len(o.all), len(strange)+excused, excused)
+		return nil
+	}
 	share := float64(killed) / float64(max(1, len(o.all)))
 	fmt.Fprintf(out, "%d mutants, %d reached, %d killed (%d of them by hanging), %.1f %%; %d live with a reason, %d without; %d left out because they do not compile\n",
 		len(o.all), reached, killed, hanged, 100*share, excused, len(strange), o.dropped)

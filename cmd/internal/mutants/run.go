@@ -32,6 +32,7 @@ func build(ctx context.Context, dir, overlay, binary string) error {
 type runner struct {
 	binary, dir, work string
 	rapid             bool // tests draw at random: always the same draws, so that a fate is not chance
+	look              bool // run nothing with a fault on
 	log               io.Writer
 	tests             []*test
 	mu                sync.Mutex
@@ -59,7 +60,7 @@ const few = 60
 
 // once runs some tests, all of them if there are no names.
 func (r *runner) once(ctx context.Context, names []string, limit time.Duration, env ...string) (fate, string, error) {
-	args := []string{"-test.short", "-test.failfast"}
+	args := []string{"-test.failfast"}
 	if names != nil {
 		quoted := make([]string, len(names))
 		for i, n := range names {
@@ -143,7 +144,7 @@ func (r *runner) try(ctx context.Context, all []*mutant, jobs int, out *outcome)
 
 // measure finds out for each test how long it takes and which mutants it comes by.
 func (r *runner) measure(ctx context.Context, all []*mutant, takes time.Duration) error {
-	if len(all) < few {
+	if len(all) < few || r.look {
 		t, err := r.comesBy(ctx, nil, 10*takes+5*time.Second)
 		r.tests = []*test{t}
 		return err
@@ -207,6 +208,10 @@ func (r *runner) verdict(ctx context.Context, m *mutant) (verdict, error) {
 		}
 	}
 	v.differs = len(near) > 0
+	if r.look && v.differs {
+		v.end = failed // perhaps: nobody tried
+		return v, nil
+	}
 	if i := slices.IndexFunc(near, func(t *test) bool { return t.name != "" && t.name == r.lastKiller(m) }); i > 0 {
 		killer := near[i]
 		near = slices.Insert(slices.Delete(near, i, i+1), 0, killer)
