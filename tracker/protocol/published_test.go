@@ -245,3 +245,46 @@ func TestPublishedFormaldehyde(t *testing.T) {
 		require.False(t, math.IsNaN(m.Formaldehyde) || m.Formaldehyde < 0 || m.Formaldehyde >= 10, "%s would not be sent by air as it is", key)
 	}
 }
+
+// spansOf lists what a study of the protocol has as spans, "fresh michel" by medium.
+func spansOf(s protocol.Study) map[string]string {
+	spans := map[string]string{}
+	for what, limit := range map[string]*protocol.Limit{"fixation": s.ToFixation, "own": s.Target, "adds": s.Adds, "after": s.AfterFinal} {
+		if limit != nil {
+			spans[what+" -"] = limit.Span.String()
+		}
+	}
+	if s.Fresh != nil {
+		if !s.Fresh.Span.IsZero() {
+			spans["fresh -"] = s.Fresh.Span.String()
+		}
+		for medium, span := range s.Fresh.Media {
+			spans["fresh "+medium] = span.String()
+		}
+	}
+	return spans
+}
+
+// TestPublishedSpansOfStudies: testdata/published/study-spans.tsv, ASCO/CAP 2011, RCPA 2/2016, laboratory handbooks, UC Davis. Where
+// sources differ the table says which the default took, and every span of the default has one.
+func TestPublishedSpansOfStudies(t *testing.T) {
+	p := protocol.Default()
+	told := map[string]bool{}
+	for _, r := range published.Table(t, "study-spans.tsv") {
+		key := r.Text("what") + " " + r.Text("medium")
+		got, known := spansOf(p.Studies[r.Text("study")])[key]
+		require.True(t, known, "%s: the default has none", r)
+		if r.Text("in") == "other" {
+			require.NotEqual(t, r.Text("span"), got, "%s is the default's now", r)
+			continue
+		}
+		require.Equal(t, "default", r.Text("in"), "%s", r)
+		require.Equal(t, r.Text("span"), got, "%s", r)
+		told[r.Text("study")+" "+key] = true
+	}
+	for study, s := range p.Studies {
+		for key := range spansOf(s) {
+			require.True(t, told[study+" "+key], "%s, %s: no published span stands beside it", study, key)
+		}
+	}
+}
