@@ -16,9 +16,6 @@ func (k *checking) adequacy() {
 		return
 	}
 	k.notDone()
-	if len(k.c.Pieces) == 0 && k.c.Ended == nil && !k.c.anySeal() {
-		return
-	}
 	k.mediumScant()
 	k.sides()
 	if k.c.Closing != nil {
@@ -56,10 +53,6 @@ func (k *checking) notDone() {
 	k.raise(Flag{Kind: FlagCaseNotDone, Item: c.Name, Severity: Today, Since: since, Who: "coordinator", Basis: k.r.citeLimit(protocol.LimitNotDone),
 		Text:   fmt.Sprintf("The biopsy was planned for %s and no piece has been taken; limit %s after that.", k.clock(c.Request.Planned), k.r.limit(protocol.LimitNotDone)),
 		Remedy: fmt.Sprintf("Ring %s: was it done? Enter what was taken, with its own time; if it is put off, amend the planned time; if it is called off, close the case.", room)})
-}
-
-func (c *Case) anySeal() bool {
-	return slices.ContainsFunc(c.Pots, func(p *Pot) bool { return len(p.Seals) > 0 })
 }
 
 // holdsOf reports whether a pot is planned for a lesion or has pieces of it.

@@ -16,7 +16,6 @@ type tally struct {
 	cores    int       // adequate
 	passes   int       // adequate, of a needle that aspirates
 	calcium  int       // pieces in which calcium was seen
-	counted  bool      // read aloud at sealing, since nobody recorded them one by one
 	unknown  bool      // how many there are cannot be known
 	aspirate bool      // a piece is no core
 }
@@ -116,7 +115,6 @@ func (k *checking) tally(l *Lesion, until time.Time) tally {
 			t.unknown = true
 			continue
 		}
-		t.counted = true
 		t.pieces += *aloud
 		t.cores += *aloud
 		if t.first.IsZero() || p.Seals[n-1].When.Before(t.first) {

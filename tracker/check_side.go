@@ -46,7 +46,7 @@ func (k *checking) otherLesion(s *Piece, p *Pot) {
 	if p.PlannedAt.After(since) {
 		since = p.PlannedAt
 	}
-	if !s.Potted.When.IsZero() && s.Name.Pot() != s.Pot && s.Potted.When.After(since) {
+	if s.Name.Pot() != s.Pot && s.Potted.When.After(since) {
 		since = s.Potted.When // it was put into another pot than its own
 	}
 	from := "lesion " + s.Lesion + ", which the request does not have"

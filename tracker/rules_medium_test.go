@@ -76,7 +76,7 @@ func TestATissueHasTenTimesItsVolumeOfFixative(t *testing.T) {
 		{"a part counts with what it was cut from", func(s *story) {
 			s.at("09:00").poured("A", "formalin", 1)
 			s.at("10:00").taken("A01")
-			s.at("10:05").record(&tracker.PieceTaken{Lesion: "L1", What: "core", Gauge: 14, LengthMM: 9, From: s.thing("A01").Name}, "A02")
+			s.at("10:05").record(&tracker.PieceTaken{Lesion: "L1", What: "core", Gauge: 14, LengthMM: 18, From: s.thing("A01").Name}, "A02")
 		}, []string{}},
 		{"the second core is struck", func(s *story) {
 			s.at("09:00").poured("A", "formalin", 1)
@@ -90,7 +90,16 @@ func TestATissueHasTenTimesItsVolumeOfFixative(t *testing.T) {
 			s.at("10:03").poured("A", "formalin", 0.2)
 		}, []string{"Fri 6 Mar 10:00:00 now A"}},
 	})
-	s := begin(t)
+	s := newStory(t)
+	s.at("08:00").opened(plan("A", "formalin", "histology"), plan("B", "formalin", "histology"))
+	s.at("09:00").poured("B", "formalin", 1)
+	s.at("10:00").taken("A01")
+	for _, part := range []string{"B01", "B02"} {
+		s.at("10:05").record(&tracker.PieceTaken{Lesion: "L1", What: "core", Gauge: 14, LengthMM: 18, From: s.thing("A01").Name}, part)
+	}
+	require.Equal(t, []string{"Fri 6 Mar 10:05:00 now B"}, s.course(tracker.FlagMediumScant), "parts are where they were put")
+
+	s = begin(t)
 	s.at("09:00").poured("A", "formalin", 0.5)
 	s.at("10:00").taken("A01", "A02")
 	s.at("10:01").record(&tracker.PieceTaken{Lesion: "L1", What: "core", LengthMM: 18}, "A03")

@@ -101,6 +101,16 @@ func TestFewPiecesAreSaidWhileThePatientIsThere(t *testing.T) {
 				s.at("10:05").record(&tracker.PieceTaken{Lesion: "L1", What: "core", From: s.thing("A09").Name}, half)
 			}
 		}, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:05:00 -"}},
+		{"a core said to be cut from itself counts", func(s *story) {
+			s.at("10:00").taken("A01", "A02", "A03")
+			s.at("10:05").record(&tracker.PieceTaken{Lesion: "L1", What: "core", From: s.thing("A04").Name}, "A04")
+		}, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:05:00 -"}},
+		{"the end is recorded after the room was cleared", func(s *story) {
+			s.at("10:00").taken("A01")
+			s.at("10:10").sealed("A", "nurse.lund", 1)
+			s.at("10:20").cleared()
+			s.at("10:25").ended("done")
+		}, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:10:00 now A", "Fri 6 Mar 10:20:00 watch A"}},
 		{"a core that was potted and not recorded as taken counts", func(s *story) {
 			s.at("10:00").taken("A01", "A02", "A03")
 			s.at("10:05").potted("A04")
@@ -216,6 +226,12 @@ func TestWhatIsCountedDependsOnOrganTargetAndNeedle(t *testing.T) {
 	s.at("10:01").record(&tracker.PieceTaken{Lesion: "L1", What: "core", Gauge: 18, LengthMM: 18}, "A04")
 	s.at("10:02").taken("A05")
 	require.Equal(t, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:02:00 -"}, s.course(tracker.FlagPiecesFew), "a thin needle calls for five")
+
+	s = of("breast", "mass")(t)
+	s.under("[organs.breast.needles.vacuum]\nfrom_gauge = 8\nto_gauge = 11\npieces = { any = 2 }\nsource = \"common practice, no source\"\n")
+	s.at("10:00").record(&tracker.PieceTaken{Lesion: "L1", What: "core", Gauge: 9, LengthMM: 18}, "A01")
+	s.at("10:01").record(&tracker.PieceTaken{Lesion: "L1", What: "core"}, "A02")
+	require.Equal(t, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:01:00 -"}, s.course(tracker.FlagPiecesFew), "a thick one for two, and a needle that nobody named asks for nothing else")
 }
 
 func TestHowFewPiecesAreSaid(t *testing.T) {
@@ -369,6 +385,67 @@ func TestEachLesionIsJudgedByItself(t *testing.T) {
 	s.at("10:11").sealed("B", "nurse.lund", 1)
 	require.Equal(t, []string{"Fri 6 Mar 10:05:00 watch B", "Fri 6 Mar 10:11:00 now B"}, s.course(tracker.FlagPiecesFew))
 	require.Equal(t, "Left axillary node: 1 adequate core, 3 are called for.", s.flag(tracker.FlagPiecesFew, "B", "10:11").Text)
+}
+
+// A lesion's first pot is the first that is planned for it, though a piece of it is elsewhere; else the first with a piece.
+func TestTheFirstPotOfALesion(t *testing.T) {
+	s := newBreastStory(t)
+	s.request.Lesions = append(s.request.Lesions, tracker.Lesion{Key: "L2", Organ: "node", Target: "node"}, tracker.Lesion{Key: "L3", Organ: "soft-tissue", Target: "mass"})
+	a := plan("A", "formalin", "histology")
+	a.Lesion = "L2"
+	s.at("08:00").opened(a, plan("B", "formalin", "histology"))
+	s.at("09:55").checked()
+	s.at("10:00").taken("A01")
+	require.Equal(t, []string{"Fri 6 Mar 10:00:00 watch B"}, s.course(tracker.FlagPiecesFew))
+	s.at("10:05").record(&tracker.PieceTaken{Lesion: "L3", What: "core"}, "C02")
+	s.at("10:05").record(&tracker.PieceTaken{Lesion: "L3", What: "core"}, "D01")
+	require.Equal(t, []string{"Fri 6 Mar 10:00:00 watch B", "Fri 6 Mar 10:05:00 watch B, watch C"}, s.course(tracker.FlagPiecesFew))
+}
+
+func TestSinceWhenPiecesAreFew(t *testing.T) {
+	s := breastCase(t)
+	s.at("10:02").taken("A01")
+	s.at("10:00").taken("A02")
+	require.Equal(t, s.instant("10:00"), s.flag(tracker.FlagPiecesFew, "A", "10:02").Since, "the first to be taken, not the first by name")
+
+	begin := func() *story {
+		s := newBreastStory(t)
+		s.at("08:00").opened(plan("A", "formalin", "histology"), plan("B", "formalin", "histology"))
+		s.at("09:55").checked()
+		return s
+	}
+	s = begin()
+	s.at("10:10").sealed("A", "nurse.lund", 1)
+	s.at("10:05").sealed("B", "nurse.lund", 1)
+	require.Equal(t, s.instant("10:05"), s.flag(tracker.FlagPiecesFew, "A", "10:10").Since, "the first to be read aloud")
+	s = begin()
+	s.at("10:05").sealed("A", "nurse.lund", 1)
+	s.at("10:10").sealed("B", "nurse.lund", 1)
+	require.Equal(t, s.instant("10:05"), s.flag(tracker.FlagPiecesFew, "A", "10:10").Since)
+
+	s = breastCase(t)
+	s.at("10:00").taken("A01")
+	yes, no := true, false
+	s.at("10:02").record(&tracker.AdequacyChecked{Lesion: "L2", Adequate: &yes}, "case")
+	s.at("10:05").record(&tracker.AdequacyChecked{Lesion: "L1", Adequate: &no}, "case")
+	require.Equal(t, s.instant("10:00"), s.flag(tracker.FlagPiecesFew, "A", "10:05").Since, "another lesion's microscopy says nothing of this one")
+	s.at("10:06").record(&tracker.AdequacyChecked{Lesion: "L1", Adequate: &yes}, "case")
+	s.at("10:08").record(&tracker.AdequacyChecked{Lesion: "L1", Adequate: &no}, "case")
+	require.Equal(t, s.instant("10:08"), s.flag(tracker.FlagPiecesFew, "A", "10:08").Since)
+}
+
+// All pots with pieces of a lesion must have their final before it is the laboratory's to say whether they were enough.
+func TestTheLaboratorySaysOfAllPots(t *testing.T) {
+	s := newBreastStory(t)
+	s.at("08:00").opened(plan("A", "formalin", "histology"), plan("B", "formalin", "histology"))
+	s.at("09:55").checked()
+	s.at("10:00").taken("A01")
+	s.at("10:10").sealed("A", "nurse.lund", 1)
+	s.at("10:11").sealed("B", "nurse.lund", 1)
+	s.at("10:20").cleared()
+	s.at("2026-03-10 11:00").issued(tracker.StageFinal, "B2", "A")
+	s.at("2026-03-10 12:00").issued(tracker.StageFinal, "B2", "B")
+	require.Equal(t, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:11:00 now A", "Fri 6 Mar 10:20:00 watch A", "Tue 10 Mar 12:00:00 -"}, s.course(tracker.FlagPiecesFew))
 }
 
 // For any history poor pieces hold that they are few, and what the generator draws reaches the rules on pieces.

@@ -70,8 +70,14 @@ func TestThePieceIsFromWhereItsPotSays(t *testing.T) {
 	require.Equal(t, "Core 01 of pot B is recorded as taken from the left breast, 2 o'clock; pot B is for the right breast, 9 o'clock.", f.Text)
 	require.Contains(t, f.Remedy, "amend the request, relabel the pot, or strike the wrong record")
 	require.Equal(t, "operator", f.Who)
-	s.at("10:01").record(&tracker.PieceTaken{Lesion: "L7", What: "core"}, "A01")
-	require.Contains(t, s.flag(tracker.FlagSideMismatch, "A01", "10:01").Text, "taken from lesion L7, which the request does not have; pot A is for the left breast")
+	require.Equal(t, s.instant("10:00"), f.Since)
+	s.at("10:02").potted("B01")
+	require.Equal(t, s.instant("10:00"), s.flag(tracker.FlagSideMismatch, "B01", "10:02").Since, "it went where its name says")
+	s.at("10:03").taken("A02")
+	s.at("10:04").record(&tracker.PiecePotted{Pot: s.thing("B").Name}, "A02")
+	require.Equal(t, s.instant("10:04"), s.flag(tracker.FlagSideMismatch, "A02", "10:04").Since, "until then it was where it belongs")
+	s.at("10:05").record(&tracker.PieceTaken{Lesion: "L7", What: "core"}, "A01")
+	require.Contains(t, s.flag(tracker.FlagSideMismatch, "A01", "10:05").Text, "taken from lesion L7, which the request does not have; pot A is for the left breast")
 }
 
 func TestTheSideIsConfirmedBeforeTheNeedle(t *testing.T) {
@@ -116,6 +122,9 @@ func TestTheSideIsConfirmedBeforeTheNeedle(t *testing.T) {
 			s.at("09:50").amended(tracker.CaseAmended{Lesions: s.request.Lesions})
 			s.at("10:00").taken("A01")
 		}, []string{"Fri 6 Mar 10:00:00 now case"}},
+		{"of a lesion that the request does not have, its pot's counts", func(s *story) {
+			s.at("10:00").record(&tracker.PieceTaken{Lesion: "L7", What: "core"}, "A01")
+		}, []string{"Fri 6 Mar 10:00:00 now A01, now case"}},
 		{"the piece is struck", func(s *story) {
 			piece := s.at("10:00").taken("A01")
 			s.at("10:15").struck(piece)
@@ -273,6 +282,26 @@ func TestHowALabelOutOfDateIsSaid(t *testing.T) {
 	require.NotContains(t, f.Text, other)
 	require.Equal(t, "operator, laboratory, clinician", f.Who)
 	require.Contains(t, f.Remedy, "ring the laboratory and the clinician")
+
+	// What changes no label between changes nothing about since when.
+	s = newBreastStory(t)
+	s.at("08:00").opened(plan("A", "formalin", "histology"))
+	s.at("10:00").printed("A")
+	for i, change := range []tracker.Lesion{{Imaging: "U4", Position: "2 o'clock"}, {Imaging: "U4", Position: "3 o'clock"}, {Imaging: "U3", Position: "3 o'clock"}} {
+		change.Key, change.Organ, change.Side = "L1", "breast", "left"
+		s.at([]string{"10:05", "10:10", "10:15"}[i]).amended(tracker.CaseAmended{Lesions: []tracker.Lesion{change}})
+	}
+	f = s.flag(tracker.FlagLabelOutdated, "A", "10:15")
+	require.Equal(t, s.instant("10:10"), f.Since)
+	require.Contains(t, f.Text, "the site of pot A, from “left breast, 2 o'clock” to “left breast, 3 o'clock”.")
+
+	// What was amended before the request was opened is not what the request says.
+	s = newBreastStory(t)
+	s.at("07:59").amended(tracker.CaseAmended{Patient: &other})
+	s.at("08:00").opened(plan("A", "formalin", "histology"))
+	s.at("10:00").printed("A")
+	s.at("10:10").amended(tracker.CaseAmended{Pots: []tracker.PlannedPot{plan("A", "rpmi", "flow")}})
+	require.Equal(t, "operator", s.flag(tracker.FlagLabelOutdated, "A", "10:10").Who)
 
 	s = newBreastStory(t)
 	s.request.Lesions[0].FromNippleMM = 40
