@@ -195,11 +195,11 @@ func sortedAs(lines []string, words ...string) []string {
 	return list
 }
 
-// TestNothingChangesInSilence: each value of a furnished protocol is changed in turn; what still is a protocol says at least
+// TestNothingChangesInSilence: each value of a furnished protocol, of lists the first, is changed in turn; what still is a protocol says at least
 // one change.
 func TestNothingChangesInSilence(t *testing.T) {
 	was := furnished(t)
-	value := regexp.MustCompile(`(?:= |\[|, )("[^"\n]*"|\d+(?:\.\d+)?|true|false)`)
+	value := regexp.MustCompile(`(?:= |\[)("[^"\n]*"|\d+(?:\.\d+)?|true|false)`)
 	tried := 0
 	for _, at := range value.FindAllStringSubmatchIndex(was.Text, -1) {
 		line := was.Text[strings.LastIndex(was.Text[:at[0]], "\n")+1 : at[2]]
@@ -217,7 +217,7 @@ func TestNothingChangesInSilence(t *testing.T) {
 			break
 		}
 	}
-	require.Greater(t, tried, 250)
+	require.Greater(t, tried, 200)
 }
 
 // others are values that may stand in place of one, the likely ones first.
