@@ -129,8 +129,8 @@ func trueSince(instants []time.Time, holds func(time.Time) bool) time.Time {
 // lesionWord is how a sentence calls a lesion: "left breast, 2 o'clock".
 func (k *checking) lesionWord(l *Lesion) string {
 	word := l.Organ
-	if o, ok := k.r.p.Organs[l.Organ]; ok && o.Name != "" {
-		word = o.Name
+	if name := k.r.p.Organs[l.Organ].Name; name != "" {
+		word = name
 	}
 	if l.Side != "" {
 		word = l.Side + " " + word

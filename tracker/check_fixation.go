@@ -101,7 +101,7 @@ func (k *checking) fixation() {
 			if !ok {
 				continue
 			}
-			if window.min > 0 && got.spent < window.min && (!tooShort || got.spent < short.spent) {
+			if got.spent < window.min && (!tooShort || got.spent < short.spent) {
 				short, tooShort = got, true
 			}
 			if window.max > 0 && got.spent > window.max && (!tooLong || got.spent > long.spent) {
@@ -126,14 +126,14 @@ type fixed struct {
 // fixedTime is how long a piece was in fixative; not known when a time is missing, negative, or the medium does not fix.
 func (k *checking) fixedTime(p *Pot, s *Piece) (fixed, bool) {
 	start, ok := k.r.fixationStart(k.c, p, s)
-	if !ok || !s.Taken.When.IsZero() && start.Before(s.Taken.When) {
+	if !ok || start.Before(s.Taken.When) {
 		return fixed{}, false
 	}
 	medium := s.Medium
 	if medium == "" {
 		medium, _ = k.c.medium(p)
 	}
-	if m, known := k.r.p.Media[medium]; !known || !m.Fixing {
+	if !k.r.p.Media[medium].Fixing {
 		return fixed{}, false
 	}
 	end, loaded, ok := k.r.fixationEnd(p, s)
@@ -152,8 +152,8 @@ type window struct {
 func (r *Rules) window(p *Pot) (window, bool) {
 	var w window
 	for _, key := range p.Studies {
-		s, known := r.p.Studies[key]
-		if !known || s.Window == nil {
+		s := r.p.Studies[key]
+		if s.Window == nil {
 			continue
 		}
 		if d := s.Window.Min.Elapsed; d > w.min {

@@ -182,12 +182,12 @@ func (a aliases) boundTo(n Name) (Name, bool) {
 		return to, true
 	}
 	if n.Thing() == ThingPiece {
-		if to, ok := a.bound[n.Pot()]; ok && to.Thing() == ThingPot {
+		if to := a.bound[n.Pot()]; to.Thing() == ThingPot {
 			return to + n[lengthPot:], true
 		}
 	}
 	if n.Thing() == ThingPiece || n.Thing() == ThingPot {
-		if to, ok := a.bound[n.Case()]; ok && to.Thing() == ThingCase {
+		if to := a.bound[n.Case()]; to.Thing() == ThingCase {
 			return to + n[lengthCase:], true
 		}
 	}

@@ -86,8 +86,8 @@ func (c *Case) medium(p *Pot) (medium string, since time.Time) {
 // named.
 func (r *Rules) fixationLimit(p *Pot) (study string, limit time.Duration, onlyToday, ok bool) {
 	for _, key := range p.Studies {
-		s, known := r.p.Studies[key]
-		if !known || s.ToFixation == nil {
+		s := r.p.Studies[key]
+		if s.ToFixation == nil {
 			continue
 		}
 		d := s.ToFixation.Span.Elapsed

@@ -45,22 +45,22 @@ func capital(s string) string {
 
 // studyWord is what people call a study; the key when the protocol does not know it.
 func (k *checking) studyWord(key string) string {
-	if s, ok := k.r.p.Studies[key]; ok && s.Name != "" {
-		return s.Name
+	if name := k.r.p.Studies[key].Name; name != "" {
+		return name
 	}
 	return key
 }
 
 func (k *checking) mediumWord(key string) string {
-	if m, ok := k.r.p.Media[key]; ok && m.Name != "" {
-		return m.Name
+	if name := k.r.p.Media[key].Name; name != "" {
+		return name
 	}
 	return key
 }
 
 func (k *checking) placeWord(key string) string {
-	if p, ok := k.r.p.Places[key]; ok && p.Name != "" {
-		return p.Name
+	if name := k.r.p.Places[key].Name; name != "" {
+		return name
 	}
 	return key
 }
