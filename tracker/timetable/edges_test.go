@@ -88,6 +88,7 @@ func TestCountingAtTheEdgesOfTheTable(t *testing.T) {
 	require.False(t, open.Working(at(t, "2099-12-31 10:00")), "the very last day")
 	require.Equal(t, at(t, "2099-12-30 10:00"), open.AddWorkingDays(at(t, "2099-12-29 10:00"), 1), "the last day that is worked")
 	require.Equal(t, at(t, "2100-01-01 10:00"), open.AddWorkingDays(at(t, "2099-12-29 10:00"), 2), "and the first that is not known")
+	require.Equal(t, at(t, "2100-01-01 00:00"), open.AddWorkingDays(at(t, "2099-12-31 10:00"), 0), "a last day that is closed counts as the next")
 	one, err := timetable.NewCalendar(time.UTC, timetable.RegionNewZealand, nil, nil, timetable.Until("2014-01-01"))
 	require.NoError(t, err, "a calendar of one day")
 	require.Equal(t, 24*time.Hour, one.End().Sub(one.Begin()))
@@ -175,4 +176,52 @@ func TestADayThatAZoneLeftOut(t *testing.T) {
 	eve := time.Date(2011, 12, 29, 12, 0, 0, 0, apia)
 	require.Equal(t, 8*time.Hour, h.Elapsed(eve, eve.AddDate(0, 0, 5)))
 	require.Equal(t, "2011-12-31 12:00", c.AddDays(eve, 1).Format("2006-01-02 15:04"))
+}
+
+// TestAWallTimeOfADay: also one that does not exist on it, and 24:00.
+func TestAWallTimeOfADay(t *testing.T) {
+	c := england(t, nil, nil)
+	noon := at(t, "2026-03-29 12:00").Add(time.Nanosecond)
+	for clock, want := range map[timetable.Clock]string{
+		0:                       "2026-03-29 00:00:00 +0000",
+		61:                      "2026-03-29 02:01:00 +0100",
+		8*60 + 30:               "2026-03-29 08:30:00 +0100",
+		timetable.Midnight - 1:  "2026-03-29 23:59:00 +0100",
+		timetable.Midnight:      "2026-03-30 00:00:00 +0100",
+		timetable.Midnight + 90: "2026-03-30 01:30:00 +0100",
+	} {
+		require.Equal(t, want, c.At(noon, clock).Format("2006-01-02 15:04:05 -0700"), clock)
+		require.Zero(t, c.At(noon, clock).Nanosecond())
+	}
+	require.Equal(t, at(t, "2026-06-06 09:00"), c.At(at(t, "2026-06-06 00:30").UTC(), 9*60), "the day is the calendar's")
+	require.Equal(t, at(t, "2026-06-06 09:00"), c.At(at(t, "2026-06-06 23:59:59"), 9*60))
+}
+
+// TestWhatAClockChangeSwallowsNeverOpens: 01:30 to 02:30 and 01:30 to 02:00 in the night of 29 March leave nothing.
+func TestWhatAClockChangeSwallowsNeverOpens(t *testing.T) {
+	for _, text := range []string{"01:30-02:30", "01:30-02:00"} {
+		h, err := timetable.NewHours(england(t, nil, nil), map[time.Weekday][]timetable.Interval{time.Sunday: intervals(t, text)}, nil)
+		require.NoError(t, err)
+		next, ok := h.Next(at(t, "2026-03-28 12:00"))
+		require.True(t, ok)
+		require.Equal(t, "2026-04-05 01:30", next.Format("2006-01-02 15:04"), "the Sunday after, %s", text)
+	}
+}
+
+// TestHowLongOneLooksForAClosing: under 400 days.
+func TestHowLongOneLooksForAClosing(t *testing.T) {
+	c, err := timetable.NewCalendar(time.UTC, timetable.RegionNone, nil, nil)
+	require.NoError(t, err)
+	h, err := timetable.NewHours(c, nil, map[string][]timetable.Interval{"2028-01-01": nil})
+	require.NoError(t, err)
+	shut := time.Date(2028, 1, 1, 0, 0, 0, 0, time.UTC)
+	for seconds, found := range map[int]bool{0: false, 1: true, -1: false} {
+		end, ok := h.Closes(shut.AddDate(0, 0, -400).Add(time.Duration(seconds) * time.Second))
+		require.Equal(t, found, ok, seconds)
+		if ok {
+			require.Equal(t, shut, end)
+		}
+	}
+	var always *timetable.Hours
+	require.Zero(t, always.Elapsed(shut, shut.Add(-time.Hour)))
 }

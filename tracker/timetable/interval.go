@@ -16,22 +16,22 @@ type Clock int
 const Midnight Clock = 24 * 60
 
 // ParseClock reads "08:30"; "24:00" is the end of the day.
-func ParseClock(text string) (Clock, error) {
+func ParseClock(text string) (c Clock, err error) {
 	if len(text) != 5 || text[2] != ':' {
-		return 0, fmt.Errorf("%w: %q: write it as 08:30", ErrClock, text)
+		return c, fmt.Errorf("%w: %q: write it as 08:30", ErrClock, text)
 	}
 	n := 0
 	for _, i := range [...]int{0, 1, 3, 4} {
 		if text[i] < '0' || text[i] > '9' {
-			return 0, fmt.Errorf("%w: %q: write it as 08:30", ErrClock, text)
+			return c, fmt.Errorf("%w: %q: write it as 08:30", ErrClock, text)
 		}
 		n = n*10 + int(text[i]-'0')
 	}
-	c := Clock(n/100*60 + n%100)
-	if n%100 > 59 || c > Midnight {
-		return 0, fmt.Errorf("%w: %q: a day has 00:00 to 24:00", ErrClock, text)
+	hours, minutes := n/100, n%100
+	if minutes > 59 || hours*60+minutes > int(Midnight) {
+		return c, fmt.Errorf("%w: %q: a day has 00:00 to 24:00", ErrClock, text)
 	}
-	return c, nil
+	return Clock(hours*60 + minutes), nil
 }
 
 // String writes a time of day as "08:30".

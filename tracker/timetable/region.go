@@ -102,6 +102,8 @@ func (r region) holidays(off *dayTable) {
 	}
 }
 
+const halfADay = 12 * time.Hour
+
 // observed is the day of a holiday and the day on which it is kept. The library reckons in the machine's own zone, where
 // a day may begin at 23:00 of the day before or at 01:00; half a day later it is the right day in every zone, and from
 // there on the reckoning is here and without zones.
@@ -110,7 +112,7 @@ func observed(holiday *cal.Holiday, year int) (actual, kept int, ok bool) {
 	if start.IsZero() {
 		return actual, kept, false
 	}
-	actual = dayNumber(start.Add(12 * time.Hour).Date())
+	actual = dayNumber(start.Add(halfADay).Date())
 	for _, instead := range holiday.Observed {
 		if instead.Day == weekday(actual) {
 			return actual, actual + instead.Offset, true
