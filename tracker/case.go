@@ -33,6 +33,7 @@ type Case struct {
 	Chases         []Inquiry
 	Doubts         []Doubt
 	Strangers      []Stranger // what was scanned of a case that nobody made known
+	steps          []handling // by hand
 	LastMark       Mark       // of the last event that stands
 }
 
@@ -328,15 +329,27 @@ func (c *Case) PiecesIn(pot Name) iter.Seq[*Piece] {
 
 // Bag is what happened to one transport bag.
 type Bag struct {
-	Name      Name
-	Events    int
-	Known     bool // printed or packed
-	Labels    []*Label
-	Custody   []Custody
-	Inside    []Name // packed and not found or taken out by an opening since
-	Opened    *Mark
-	Answers   []Answer
-	Doubts    []Doubt
-	Strangers []Stranger
-	LastMark  Mark
+	Name     Name
+	Events   int
+	Known    bool // printed or packed
+	Labels   []*Label
+	Custody  []Custody
+	Inside   []Name    // packed, and not taken out since by an opening or a scan of its own
+	Contents []Content // those of them that are in it for certain, with their media
+	Opened   *Mark
+	// Differences are what people found in it that was not packed, or did not find, in order, as far as it stands.
+	Differences []Difference
+	steps       []handling // by hand
+	Answers     []Answer
+	Doubts      []Doubt
+	Strangers   []Stranger
+	LastMark    Mark
+}
+
+// Content is a pot in a bag.
+type Content struct {
+	Pot         Name
+	Since       time.Time // in the bag
+	Medium      string    // as far as is known
+	MediumSince time.Time
 }

@@ -21,6 +21,9 @@ func FlagCatalog() []FlagInfo {
 		{FlagPiecesDiffer, "Piece counts differ", "What was read aloud at sealing is not what was recorded as put in, or the laboratory counted another number than was sent. None found: now. Fewer: today. More: watch, since cores break. Goes when read again, or answered.", true},
 		{FlagCollectionLate, "Not collected", "A pot is sealed, and nobody took it with the next round, or within four hours where the protocol has no rounds. Today; an hour later the coordinator is asked too. Goes when somebody takes the pot and scans it.", false},
 		{FlagHandoffGap, "Held too long", "A pot is at a place for longer than such a place may hold one: two hours in a room, four at the hatch or in a vehicle, a day in the fridge, a working day at the laboratory without a number. Today: whoever holds it; when as much time has passed again, the coordinator too. Goes when it is taken on, or has its number.", false},
+		{FlagBagShort, "Fewer in the bag than packed", "A bag was opened or counted, and something that was packed was not in it. Watch for two hours, since a phone may still have scans to send, then now. Goes when each missing pot is scanned or found anywhere, a later count is right, or answered.", true},
+		{FlagBagExtra, "More in the bag than packed", "A bag was opened or counted, and there was something in it that nobody had packed. Watch for two hours, then now. Goes when its packing comes to be known, the pot is scanned or found, a later count is right, or answered.", true},
+		{FlagBagUnfit, "Wrong neighbours in the bag", "Air-dried slides are in a bag together with formalin, whose vapour spoils them. Goes when one of them is taken out.", false},
 		{FlagCustodyBroken, "Chain of custody broken", "A scan cannot follow the one before it. Watch for two hours, then today. Goes with the events that were missing, or answered.", true},
 		{FlagCaseNotDone, "Planned and not done", "The planned time of a biopsy passed by a day, and nothing was taken. Today. Goes when pieces are recorded, the procedure is ended, the case closed, or a new time planned.", false},
 		{FlagNotAtLab, "Not at the laboratory", "A piece was taken, and a working day later the laboratory has not received its pot. Goes with the receipt.", false},
@@ -45,6 +48,7 @@ func FlagCatalog() []FlagInfo {
 		{FlagClockDoubtful, "Clock doubtful", "A time came out negative, an event claims to be later than its recording, or a station's clock was measured to be off. Its windows count as unknown. Goes when answered.", true},
 		{FlagCaseOpenedTwice, "One number, two requests", "A case was opened twice, or its patient was changed after a label was printed. Goes when answered.", true},
 		{FlagUnknownItem, "Unknown thing scanned", "Something was scanned or named that no opened case, printed label or reserved roll makes known. Watch for two hours, then today, until it becomes known or is answered.", true},
+		{FlagRoleDoubtful, "Done by another role", "Somebody whose role does not do that scanned a physical step. Whom the protocol does not list may do everything. Goes when answered, or when the protocol gives the role.", true},
 		{FlagProtocolGap, "Word not in the protocol", "An event used a medium, study, place or other word that the protocol lacks, so rules on it were not judged. Goes when the protocol has it.", false},
 		{FlagNotJudged, "Rules failed", "The rules failed on this case, so nothing about it is watched. Recording goes on. Tell the administrator.", false},
 	}

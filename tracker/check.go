@@ -40,6 +40,7 @@ func Check(c *Case, r *Rules, now time.Time) Findings {
 	k.waiting()
 	k.afterwards()
 	k.clocks(c.Doubts)
+	k.roles(c.steps)
 	k.openedTwice()
 	k.gaps()
 	k.horizon()
@@ -55,6 +56,7 @@ func CheckBag(b *Bag, r *Rules, now time.Time) Findings {
 	k.superseded()
 	k.contents(b)
 	k.clocks(b.Doubts)
+	k.roles(b.steps)
 	return k.findings()
 }
 

@@ -21,6 +21,9 @@ const (
 	FlagHandoffGap          FlagKind = "handoff-gap"
 	FlagCaseNotDone         FlagKind = "case-not-done"
 	FlagNotAtLab            FlagKind = "not-at-lab"
+	FlagBagShort            FlagKind = "bag-short"
+	FlagBagExtra            FlagKind = "bag-extra"
+	FlagBagUnfit            FlagKind = "bag-unfit"
 	FlagCustodyBroken       FlagKind = "custody-broken"
 	FlagWrongDestination    FlagKind = "wrong-destination"
 	FlagPotDamaged          FlagKind = "pot-damaged"
@@ -44,6 +47,7 @@ const (
 	FlagClockDoubtful       FlagKind = "clock-doubtful"
 	FlagUnknownItem         FlagKind = "unknown-item"
 	FlagCaseOpenedTwice     FlagKind = "case-opened-twice"
+	FlagRoleDoubtful        FlagKind = "role-doubtful"
 	FlagProtocolGap         FlagKind = "protocol-gap"
 	FlagNotJudged           FlagKind = "not-judged"
 )

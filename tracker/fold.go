@@ -121,6 +121,7 @@ func (f *folding) plan() {
 		}
 	}
 	f.c.Labels, f.c.Pieces = make([]*Label, 0, labels), make([]*Piece, 0, pieces)
+	f.c.steps = make([]handling, 0, len(f.set.all))
 	f.newLabels, f.newPieces = make([]Label, labels), make([]Piece, pieces)
 	f.uses = make([]labelUse, 0, labels+len(f.set.all)/4)
 	names := append(used, planned...)
@@ -235,10 +236,13 @@ func mark(e *Event) Mark { return Mark{ID: e.ID, When: e.When(), By: e.By, Stati
 
 // apply works one standing event in; events come in order.
 func (f *folding) apply(e *Event) {
-	concerns := false
+	concerns, byHand := false, physical(e.Kind)
 	for _, item := range e.Items {
 		n := f.alias.thing(item.Name)
 		f.noteLabel(e, item)
+		if byHand && n.Case() == f.c.Name {
+			f.c.steps = append(f.c.steps, handling{Item: n, Event: e})
+		}
 		if n != item.Name && usesLabel(e.Kind, n.Thing()) {
 			f.uses = append(f.uses, labelUse{thing: n, when: e.When()})
 		}

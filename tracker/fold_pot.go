@@ -137,12 +137,7 @@ func (f *folding) take(e *Event, d *CustodyTaken, p *Pot, by scan) {
 	if by.bag != "" {
 		f.uses = append(f.uses, labelUse{thing: p.Name, when: e.When()})
 	}
-	holder := d.Holder
-	if holder == "" {
-		holder = e.By
-	}
-	next := Custody{Mark: mark(e), Place: d.Place, Holder: holder, Condition: d.Condition, Count: d.Count, TemperatureC: d.TemperatureC,
-		Direct: by.direct, Bag: by.bag}
+	next := custodyOf(e, d, by)
 	if p.Custody == nil {
 		p.Custody = make([]Custody, 0, usualCustody)
 	}

@@ -45,8 +45,8 @@ func WatchedBy(e *Event) []Name {
 	return out
 }
 
-// Gather collects all events that [Fold] needs for a watched thing: those that concern it, those about bags that its
-// pots were in, and those about things whose labels stand for its own. Load gives the events that concern one watched
+// Gather collects all events that [Fold] and [FoldBag] need for a watched thing: those that concern it, those about bags that
+// its pots were in, those about things whose labels stand for its own and, for a bag, those of the cases of its pots. Load gives the events that concern one watched
 // thing, in any order. The answer may hold an event more than once and events of other things; Fold takes what counts.
 func Gather(watched Name, load func(Name) ([]*Event, error)) ([]*Event, error) {
 	if watched.Thing() == ThingRoomDay {
@@ -56,7 +56,10 @@ func Gather(watched Name, load func(Name) ([]*Event, error)) ([]*Event, error) {
 	if err != nil {
 		return nil, err
 	}
-	if watched.Thing() == ThingBag || !linked(own) {
+	if watched.Thing() == ThingBag {
+		return gatherBag(own, load)
+	}
+	if !linked(own) {
 		return own, nil
 	}
 	events := append([]*Event(nil), own...)
@@ -128,7 +131,7 @@ func repeated(e *Event) Name {
 }
 
 // Touched lists every watched thing whose findings the event can change: those it concerns, the cases of pots that its
-// bag ever held, and the cases that its labels stand for. Load must already give the event itself.
+// bag ever held, the bags that its pots were ever in, and the cases that its labels stand for. Load must already give the event itself.
 // So are the rooms on whose days its cases were there.
 func Touched(e *Event, load func(Name) ([]*Event, error)) ([]Name, error) {
 	out := WatchedBy(e)
@@ -173,6 +176,9 @@ func Touched(e *Event, load func(Name) ([]*Event, error)) ([]Name, error) {
 				add(repeated(other))
 			}
 		}
+	}
+	if err := bagsTouched(e, load, add); err != nil {
+		return nil, err
 	}
 	return out, nil
 }

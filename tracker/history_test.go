@@ -102,7 +102,7 @@ func (d *drawing) lesions() []tracker.Lesion {
 func (d *drawing) plan() []tracker.PlannedPot {
 	var plan []tracker.PlannedPot
 	for _, letter := range []string{"A", "B"}[:rapid.IntRange(1, 2).Draw(d.t, "planned pots")] {
-		plan = append(plan, tracker.PlannedPot{Pot: letter, Lesion: pick(d, "lesion", "L1", "L1", "L1", "L2"), Medium: pick(d, "medium", "formalin", "rpmi", "saline", "honey"),
+		plan = append(plan, tracker.PlannedPot{Pot: letter, Lesion: pick(d, "lesion", "L1", "L1", "L1", "L2"), Medium: pick(d, "medium", "formalin", "rpmi", "saline", "honey", "slides-dried"),
 			Studies: []string{pick(d, "study", "histology", "receptors", "flow", "cytology"), "stains"}, Pieces: 2, To: "lab-reception"})
 	}
 	return plan
@@ -129,7 +129,7 @@ func (d *drawing) someID(kind tracker.Kind) tracker.EventID {
 // step draws one event. Kinds that carry a case on are drawn more often, so that the later ones find something.
 func (d *drawing) step() {
 	kinds := []tracker.Kind{tracker.KindCaseOpened, tracker.KindPieceTaken, tracker.KindPiecePotted, tracker.KindCustodyTaken,
-		tracker.KindLabelPrinted, tracker.KindBagPacked, tracker.KindResultIssued, tracker.KindEventStruck, tracker.KindEventStruck}
+		tracker.KindLabelPrinted, tracker.KindBagPacked, tracker.KindBagPacked, tracker.KindCustodyTaken, tracker.KindResultIssued, tracker.KindEventStruck, tracker.KindEventStruck}
 	for _, info := range tracker.Kinds() {
 		if info.Kind != tracker.KindProtocolAdopted {
 			kinds = append(kinds, info.Kind)
@@ -209,11 +209,18 @@ func (d *drawing) stepOnTheWay(kind tracker.Kind) {
 	switch kind {
 	case tracker.KindBagPacked:
 		d.add(kind, &tracker.BagPacked{Pots: d.pots()}, d.bag())
+		if n := rapid.IntRange(-1, 1).Draw(d.t, "counted with it"); n >= 0 {
+			d.add(tracker.KindCustodyTaken, &tracker.CustodyTaken{Place: "van", Count: &n}, d.bag())
+		}
 	case tracker.KindBagOpened:
 		d.add(kind, &tracker.BagOpened{Pots: d.pots()}, d.bag())
 	case tracker.KindCustodyTaken:
 		thing = pick(d, "thing", thing, d.patientCase())
-		d.add(kind, &tracker.CustodyTaken{Place: pick(d, "place", "hatch", "van", "lab-reception", "cellar")}, thing)
+		f := &tracker.CustodyTaken{Place: pick(d, "place", "hatch", "van", "lab-reception", "cellar")}
+		if n := rapid.IntRange(-1, 2).Draw(d.t, "things counted"); n >= 0 {
+			f.Count = &n
+		}
+		d.add(kind, f, thing)
 	case tracker.KindPotLost:
 		d.add(kind, &tracker.PotLost{}, thing)
 	case tracker.KindPotFound:

@@ -1,6 +1,7 @@
 package tracker_test
 
 import (
+	"fmt"
 	"slices"
 	"testing"
 	"time"
@@ -44,6 +45,20 @@ func TestLawOrderSplitAndRepetitionDoNotMatter(t *testing.T) {
 			gathered, err := tracker.Gather(name, loadFrom(again))
 			require.NoError(t, err)
 			require.Equal(t, folded, tracker.Fold(name, gathered), "%s from what a ledger would gather", name)
+		}
+	})
+}
+
+func TestLawABagIsTheSameHoweverItIsTold(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		h := drawHistory(t)
+		again := rapid.Permutation(append(slices.Clone(h.events), drawRepeats(t, h.events)...)).Draw(t, "order")
+		for _, name := range []tracker.Name{bagOne, bagTwo} {
+			want := tracker.FoldBag(name, h.events)
+			require.Equal(t, want, tracker.FoldBag(name, again), "%s in another order, with repeats", name)
+			gathered, err := tracker.Gather(name, loadFrom(again))
+			require.NoError(t, err)
+			require.Equal(t, want, tracker.FoldBag(name, gathered), "%s from what a ledger would gather", name)
 		}
 	})
 }
@@ -189,7 +204,7 @@ func TestLawAnEventTouchesEverythingItChanges(t *testing.T) {
 func TestTheGeneratorDrawsEverything(t *testing.T) {
 	kinds := map[tracker.Kind]int{}
 	situations := map[string]int{}
-	rapid.Check(t, func(t *rapid.T) {
+	draw := func(t *rapid.T) {
 		h := drawHistory(t)
 		byID := map[tracker.EventID]*tracker.Event{}
 		rooms := map[string]map[tracker.Name]bool{}
@@ -221,13 +236,23 @@ func TestTheGeneratorDrawsEverything(t *testing.T) {
 				}
 			}
 		}
-	})
+		for _, bag := range []tracker.Name{bagOne, bagTwo} {
+			for _, d := range tracker.FoldBag(bag, h.events).Differences {
+				situations[fmt.Sprintf("a bag differs, opened %v, extra %v", d.Opened, d.Extra)]++
+			}
+		}
+	}
+	for range 4 {
+		rapid.Check(t, draw)
+	}
 	for _, info := range tracker.Kinds() {
 		if info.Kind != tracker.KindProtocolAdopted {
 			require.NotZero(t, kinds[info.Kind], "%s never came up", info.Kind)
 		}
 	}
-	for _, s := range []string{"a strike of a strike", "two cases in a room", "a bag changes hands", "pots amended"} {
+	for _, s := range []string{"a strike of a strike", "two cases in a room", "a bag changes hands", "pots amended",
+		"a bag differs, opened true, extra false", "a bag differs, opened true, extra true", "a bag differs, opened false, extra false",
+		"a bag differs, opened false, extra true"} {
 		require.NotZero(t, situations[s], "%s never came up", s)
 	}
 }

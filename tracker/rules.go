@@ -15,7 +15,8 @@ type Rules struct {
 	zone      *time.Location
 	calendar  *timetable.Calendar // the clinic's own
 	calendars map[string]*timetable.Calendar
-	rounds    []round // that set out from the clinic
+	rounds    []round           // that set out from the clinic
+	staff     map[string]people // whom the protocol lists, and as what
 }
 
 // NewRules makes a protocol ready. Zones finds a time zone by its IANA name; time.LoadLocation will do.
@@ -32,7 +33,7 @@ func NewRules(p *protocol.Protocol, zones func(name string) (*time.Location, err
 	if err != nil {
 		return nil, err
 	}
-	return &Rules{p: p, zone: zone, calendar: calendars[p.Calendar], calendars: calendars, rounds: rounds}, nil
+	return &Rules{p: p, zone: zone, calendar: calendars[p.Calendar], calendars: calendars, rounds: rounds, staff: staffOf(p)}, nil
 }
 
 // Zone is the clinic's time zone.
@@ -62,6 +63,7 @@ const (
 	roleRoom       = "room"
 	roleHatch      = "hatch"
 	roleFridge     = "fridge"
+	roleVehicle    = "vehicle"
 	roleLaboratory = "laboratory"
 )
 

@@ -25,7 +25,8 @@ var notForPeople = map[string]*regexp.Regexp{
 }
 
 // speaksOfNames are the kinds whose thing nobody knows by anything but its number.
-var speaksOfNames = map[tracker.FlagKind]bool{tracker.FlagUnknownItem: true, tracker.FlagCustodyBroken: true}
+var speaksOfNames = map[tracker.FlagKind]bool{tracker.FlagUnknownItem: true, tracker.FlagCustodyBroken: true,
+	tracker.FlagBagShort: true, tracker.FlagBagExtra: true, tracker.FlagBagUnfit: true} // a bag holds pots of several cases
 
 // TestTextsReadWell holds every sentence of every flag in all stories against what people can read in a corridor.
 func TestTextsReadWell(t *testing.T) {
