@@ -22,12 +22,12 @@ func (k *checking) outdated() {
 				printed = i
 			}
 		}
-		was := k.c.differences(&versions[printed], last, l.Thing, k)
+		was := k.differences(&versions[printed], last, l.Thing)
 		if len(was) == 0 || k.c.replaced(l) {
 			continue
 		}
 		since := len(versions) - 1
-		for since-1 > printed && len(k.c.differences(&versions[printed], &versions[since-1], l.Thing, k)) > 0 {
+		for since-1 > printed && len(k.differences(&versions[printed], &versions[since-1], l.Thing)) > 0 {
 			since--
 		}
 		f := Flag{Kind: FlagLabelOutdated, Item: l.Thing, Severity: Now, Since: versions[since].When, Who: "operator", Basis: "pottrail: a label says what the request says",
@@ -62,7 +62,7 @@ func later(a, b Mark) bool { return cmp.Or(a.When.Compare(b.When), cmp.Compare(a
 // replaced itself.
 func (c *Case) replaced(l *Label) bool {
 	for _, other := range c.Labels {
-		if other.Thing == l.Thing && other.Replaces == l.Copy && !other.Printed.When.IsZero() && later(other.Printed, l.Printed) &&
+		if other.Thing == l.Thing && other.Replaces == l.Copy && later(other.Printed, l.Printed) &&
 			(other.Spoiled == nil || c.replaced(other)) {
 			return true
 		}
@@ -72,7 +72,7 @@ func (c *Case) replaced(l *Label) bool {
 
 // differences says in words what a thing's label shows otherwise in one version of the request than in a later one. What
 // was added or taken out makes no label wrong.
-func (c *Case) differences(was, is *Version, thing Name, k *checking) []string {
+func (k *checking) differences(was, is *Version, thing Name) []string {
 	var out []string
 	if was.Patient != is.Patient {
 		out = append(out, "the patient")
@@ -80,8 +80,7 @@ func (c *Case) differences(was, is *Version, thing Name, k *checking) []string {
 	whole := thing.Thing() == ThingCase
 	for i := range was.Pots {
 		a := &was.Pots[i]
-		name, err := c.Name.WithPot(a.Pot)
-		if err != nil || !whole && name != thing.Pot() {
+		if !whole && a.Pot != thing.Letter() {
 			continue
 		}
 		b := is.pot(a.Pot)

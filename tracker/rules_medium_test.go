@@ -90,7 +90,16 @@ func TestATissueHasTenTimesItsVolumeOfFixative(t *testing.T) {
 			s.at("10:03").poured("A", "formalin", 0.2)
 		}, []string{"Fri 6 Mar 10:00:00 now A"}},
 	})
-	s := newStory(t)
+	// True since the second core, although it would not have been with what was filled in later.
+	s := begin(t)
+	s.at("09:00").poured("A", "formalin", 1)
+	s.at("09:30").record(&tracker.SpecimenImaged{Calcium: "seen"}, "A05") // of a core that nobody recorded: it has no time
+	s.at("10:00").taken("A01", "A02")
+	s.at("10:05").taken("A03")
+	s.at("10:06").poured("A", "formalin", 0.5)
+	require.Equal(t, s.instant("10:00"), s.flag(tracker.FlagMediumScant, "A", "10:06").Since)
+
+	s = newStory(t)
 	s.at("08:00").opened(plan("A", "formalin", "histology"), plan("B", "formalin", "histology"))
 	s.at("09:00").poured("B", "formalin", 1)
 	s.at("10:00").taken("A01")

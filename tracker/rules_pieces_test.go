@@ -96,6 +96,7 @@ func TestFewPiecesAreSaidWhileThePatientIsThere(t *testing.T) {
 		}, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:06:00 -"}},
 		{"parts of a core that nobody recorded count once", func(s *story) {
 			s.at("10:00").taken("A01", "A02", "A03")
+			s.at("10:03").record(&tracker.SpecimenImaged{Calcium: "not-seen"}, "A09")
 			for _, half := range []string{"A04", "A05"} {
 				s.at("10:05").record(&tracker.PieceTaken{Lesion: "L1", What: "core", From: s.thing("A09").Name}, half)
 			}
@@ -130,6 +131,17 @@ func TestFewPiecesAreSaidWhileThePatientIsThere(t *testing.T) {
 			s.at("10:05").microscopy(false, "A02")
 			s.at("10:07").taken("A05")
 		}, []string{"Fri 6 Mar 10:05:00 watch A", "Fri 6 Mar 10:07:00 -"}},
+		{"one of five is found not adequate", func(s *story) {
+			s.at("10:00").taken("A01", "A02", "A03", "A04", "A05")
+			s.at("10:05").microscopy(false, "A02")
+		}, []string{}},
+		{"potted into a pot that nobody planned, and not recorded as taken", func(s *story) {
+			s.at("10:00").record(&tracker.PiecePotted{Pot: s.thing("D").Name}, "A01")
+		}, []string{}},
+		{"said to be done after a room that was cleared before", func(s *story) {
+			s.at("09:58").cleared()
+			s.at("10:10").ended("done")
+		}, []string{"Fri 6 Mar 10:10:00 now A"}},
 		{"nothing taken, not done", func(s *story) { s.at("10:10").ended("not-done") }, []string{}},
 		{"nothing taken, and said to be done", func(s *story) {
 			s.at("10:10").ended("done")
@@ -215,6 +227,20 @@ func TestWhatIsCountedDependsOnOrganTargetAndNeedle(t *testing.T) {
 			s.at("10:05").pass("A02", "aspirate", 2, "blood-only")
 			s.at("10:08").pass("A03", "aspirate", 3, "")
 		}, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:08:00 -"}},
+		{"a pass counts by the slide that is good", func(s *story) {
+			s.at("10:00").pass("A01", "slide", 1, "blood-only")
+			s.at("10:01").pass("A02", "slide", 1, "")
+			s.at("10:05").pass("A03", "slide", 2, "")
+			s.at("10:06").pass("A04", "slide", 2, "")
+			s.at("10:07").microscopy(false, "A03")
+			s.at("10:08").record(&tracker.AdequacyChecked{Lesion: "L9", Adequate: new(bool)}, "case")
+		}, []string{"Fri 6 Mar 10:00:00 (watch A by pieces-poor)", "Fri 6 Mar 10:01:00 watch A", "Fri 6 Mar 10:05:00 -"}},
+		{"a pass of another lesion is none of this one", func(s *story) {
+			s.at("10:00").record(&tracker.PieceTaken{Lesion: "L2", What: "slide", Pass: 1}, "A01")
+			s.at("10:01").pass("A02", "slide", 1, "")
+			s.at("10:05").pass("A03", "slide", 2, "")
+		}, []string{"Fri 6 Mar 10:01:00 watch A", "Fri 6 Mar 10:05:00 -"}},
+		{"none read aloud is none", func(s *story) { s.at("10:00").sealed("A", "nurse.lund", 0) }, []string{"Fri 6 Mar 10:00:00 now A"}},
 		{"slides that nobody numbered are not guessed at", func(s *story) { s.at("10:00").pass("A01", "slide", 0, "") }, []string{}},
 		{"nor is a number of slides read aloud", func(s *story) { s.at("10:00").sealed("A", "nurse.lund", 1) }, []string{}},
 	})
@@ -225,6 +251,19 @@ func TestWhatIsCountedDependsOnOrganTargetAndNeedle(t *testing.T) {
 	s.at("10:01").record(&tracker.PieceTaken{Lesion: "L1", What: "core", Gauge: 18, LengthMM: 18}, "A04")
 	s.at("10:02").taken("A05")
 	require.Equal(t, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:02:00 -"}, s.course(tracker.FlagPiecesFew), "a thin needle calls for five")
+
+	s = of("breast", "mass")(t)
+	s.under("[organs.breast.needles.thin]\nfrom_gauge = 18\nto_gauge = 20\npieces = { any = 5 }\nsource = \"common practice, no source\"\n")
+	s.at("10:00").record(&tracker.PieceTaken{Lesion: "L1", What: "core", Gauge: 18, LengthMM: 18}, "A01")
+	s.at("10:01").taken("A02", "A03", "A04")
+	require.Equal(t, []string{"Fri 6 Mar 10:00:00 watch A"}, s.course(tracker.FlagPiecesFew), "and a thick one after it does not take that back")
+
+	s = of("thyroid", "mass")(t)
+	s.at("10:00").taken("A01")
+	require.Contains(t, s.flag(tracker.FlagPiecesFew, "A", "10:00").Text, "1 adequate core, 2 are called for.")
+	s = of("thyroid", "mass")(t)
+	s.at("10:00").sealed("A", "nurse.lund", 0)
+	require.Contains(t, s.flag(tracker.FlagPiecesFew, "A", "10:00").Text, "0 adequate passes, 2 are called for.")
 
 	s = of("breast", "mass")(t)
 	s.under("[organs.breast.needles.vacuum]\nfrom_gauge = 8\nto_gauge = 11\npieces = { any = 2 }\nsource = \"common practice, no source\"\n")
@@ -278,6 +317,9 @@ func TestEachLesionIsJudgedByItself(t *testing.T) {
 	s.at("10:11").sealed("B", "nurse.lund", 1)
 	require.Equal(t, []string{"Fri 6 Mar 10:05:00 watch B", "Fri 6 Mar 10:11:00 now B"}, s.course(tracker.FlagPiecesFew))
 	require.Equal(t, "Left axillary node: 1 adequate core, 3 are called for.", s.flag(tracker.FlagPiecesFew, "B", "10:11").Text)
+	s.at("10:12").microscopy(false, "case")
+	s.at("10:13").record(&tracker.PieceTaken{Lesion: "L2", What: "core", Look: "mixed"}, "B02")
+	require.Contains(t, s.flag(tracker.FlagPiecesFew, "A", "10:13").Text, "not adequate Fri 6 Mar 10:12", "another lesion's core makes up for nothing")
 }
 
 // A lesion's first pot is the first that is planned for it, though a piece of it is elsewhere; else the first with a piece.

@@ -250,6 +250,19 @@ func TestALabelSaysWhatTheRequestSays(t *testing.T) {
 			s.at("10:00").record(&tracker.LabelPrinted{Copy: '1', Layout: tracker.LayoutDowntime}, "A")
 			s.at("10:10").amended(tracker.CaseAmended{Patient: &other})
 		}, []string{}},
+		{"printed before the opening, by a clock that is slow", func(s *story) {
+			s.at("07:59").reprinted("A", '1', 0).Record.Recorded = s.instant("08:01")
+			s.at("10:10").amended(tracker.CaseAmended{Patient: &other})
+		}, []string{"Fri 6 Mar 10:10:00 now A"}},
+		{"of a pot that nobody planned or used", func(s *story) {
+			s.at("10:00").printed("C")
+			s.at("10:10").amended(tracker.CaseAmended{Patient: &other})
+		}, []string{"Fri 6 Mar 10:10:00 now C"}},
+		{"a pot of a lesion that the request does not have, and then does", func(s *story) {
+			s.at("10:00").amended(tracker.CaseAmended{Pots: []tracker.PlannedPot{planOf("L9", "A"), planOf("L2", "B")}})
+			s.at("10:05").printed("A", "B")
+			s.at("10:10").amended(tracker.CaseAmended{Pots: []tracker.PlannedPot{planOf("L1", "A"), planOf("L9", "B")}})
+		}, []string{}},
 		{"a label printed before the pot was planned", func(s *story) {
 			s.at("10:00").printed("C")
 			s.at("10:10").amended(tracker.CaseAmended{Pots: []tracker.PlannedPot{plan("A", "formalin", "histology"), planOf("L2", "B"), plan("C", "rpmi", "flow")}})
@@ -294,6 +307,18 @@ func TestHowALabelOutOfDateIsSaid(t *testing.T) {
 	f = s.flag(tracker.FlagLabelOutdated, "A", "10:15")
 	require.Equal(t, s.instant("10:10"), f.Since)
 	require.Contains(t, f.Text, "the site of pot A, from “left breast, 2 o'clock” to “left breast, 3 o'clock”.")
+
+	s = newBreastStory(t)
+	s.request.Lesions = []tracker.Lesion{{Key: "L1", Organ: "thyroid", Position: "lower pole"}}
+	s.at("08:00").opened(plan("A", "vial", "cytology"))
+	s.at("10:00").printed("A")
+	s.at("10:10").amended(tracker.CaseAmended{Lesions: []tracker.Lesion{{Key: "L1", Organ: "thyroid", Side: "left", Position: "lower pole"}}})
+	require.Contains(t, s.flag(tracker.FlagLabelOutdated, "A", "10:10").Text, "the site of pot A, from “thyroid, lower pole” to “left thyroid, lower pole”.")
+	s.at("10:11").reprinted("A", '2', '1')
+	s.at("10:20").amended(tracker.CaseAmended{Lesions: s.request.Lesions})
+	require.Contains(t, s.flag(tracker.FlagLabelOutdated, "A", "10:20").Text, "from “left thyroid, lower pole” to “thyroid, lower pole”.")
+	s.at("10:30").amended(tracker.CaseAmended{Lesions: []tracker.Lesion{{Key: "L1", Organ: "node", Side: "right", Position: "lower pole"}}})
+	require.Contains(t, s.flag(tracker.FlagLabelOutdated, "A", "10:30").Text, "from “left thyroid, lower pole” to “right lymph node, lower pole”.")
 
 	// What was amended before the request was opened is not what the request says.
 	s = newBreastStory(t)
@@ -356,4 +381,8 @@ func TestABiopsyThatWasPlannedIsDone(t *testing.T) {
 	s = newBreastStory(t)
 	s.opened(plan("A", "formalin", "histology"))
 	require.Empty(t, s.course(tracker.FlagCaseNotDone), "no time was planned")
+	s = newBreastStory(t)
+	s.request.Planned, s.request.Room = s.instant("15:00"), ""
+	s.opened(plan("A", "formalin", "histology"))
+	require.Contains(t, s.flag(tracker.FlagCaseNotDone, "case", "2026-03-07 15:00").Remedy, "Ring the room: was it done?")
 }
