@@ -102,6 +102,7 @@ type Pot struct {
 	Accession *Accession
 	Queried   *Query // what the laboratory asked last, until it went on
 	Refused   *Refusal
+	Started   *Mark  // first taken out at the bench
 	Counted   *Count // at the laboratory
 	Loaded    *Loading
 	Arrived   time.Time // first sign of it at the laboratory other than a custody scan; zero when none

@@ -64,6 +64,10 @@ func (f *folding) applyToPot(e *Event, p *Pot, by scan) {
 		p.arrived(e.When())
 	case *LabOpened:
 		p.HasEvents, p.Queried = true, nil
+		if p.Started == nil {
+			m := mark(e)
+			p.Started = &m
+		}
 		if d.Pieces != nil || p.Counted == nil {
 			p.Counted = &Count{Mark: mark(e), Pieces: d.Pieces}
 		}

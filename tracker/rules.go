@@ -5,6 +5,7 @@ import (
 	"iter"
 	"time"
 
+	"github.com/pottrail/pottrail/tracker/forecast"
 	"github.com/pottrail/pottrail/tracker/protocol"
 	"github.com/pottrail/pottrail/tracker/timetable"
 )
@@ -17,6 +18,7 @@ type Rules struct {
 	calendars map[string]*timetable.Calendar
 	rounds    []round           // that set out from the clinic
 	staff     map[string]people // whom the protocol lists, and as what
+	network   *forecast.Network // nil when there is nothing to look ahead over
 }
 
 // NewRules makes a protocol ready. Zones finds a time zone by its IANA name; time.LoadLocation will do.
@@ -33,7 +35,11 @@ func NewRules(p *protocol.Protocol, zones func(name string) (*time.Location, err
 	if err != nil {
 		return nil, err
 	}
-	return &Rules{p: p, zone: zone, calendar: calendars[p.Calendar], calendars: calendars, rounds: rounds, staff: staffOf(p)}, nil
+	network, err := networkOf(p, calendars)
+	if err != nil {
+		return nil, err
+	}
+	return &Rules{p: p, zone: zone, calendar: calendars[p.Calendar], calendars: calendars, rounds: rounds, staff: staffOf(p), network: network}, nil
 }
 
 // Zone is the clinic's time zone.

@@ -190,9 +190,9 @@ func TestALostPotHoldsBackWhatFollowsFromIt(t *testing.T) {
 	s.at("15:56").cleared()
 	s.at("16:30").porter().handed("van", "A", "B")
 	s.at("17:00").lost("A")
-	require.Equal(t, []string{"now not-at-lab B", "now pot-lost A", "held not-at-lab A by pot-lost", "held handoff-gap A by pot-lost",
+	require.Equal(t, []string{"now fresh-late B", "now not-at-lab B", "now pot-lost A", "held not-at-lab A by pot-lost", "held handoff-gap A by pot-lost",
 		"held handoff-gap B by not-at-lab"}, s.flags("case", "2026-03-09 15:42"), "the other pot is not excused")
-	require.Equal(t, []string{"now not-at-lab B", "now pot-lost A", "today result-overdue B",
+	require.Equal(t, []string{"now fresh-late B", "now not-at-lab B", "now pot-lost A", "today result-overdue B",
 		"held not-at-lab A by pot-lost", "held handoff-gap A by pot-lost", "held handoff-gap B by not-at-lab", "held result-overdue A by pot-lost"}, s.flags("case", "2026-03-20 15:42:01"))
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -13,6 +14,7 @@ import (
 	"github.com/pottrail/pottrail/tracker"
 	"github.com/pottrail/pottrail/tracker/demo"
 	"github.com/pottrail/pottrail/tracker/protocol"
+	"github.com/pottrail/pottrail/tracker/timetable"
 )
 
 // judging judges the things of a network by their clinics' protocols.
@@ -111,6 +113,22 @@ func (j *judging) whileTheyCome(f tracker.Flag, at time.Time) bool {
 	return true
 }
 
+// foreseen reports whether a flag only says that something went with a van and its scan is still to come, or that a live
+// case is planned for an hour at which no bench is open: both are so, and neither is a fault of the network.
+func (j *judging) foreseen(f tracker.Flag) bool {
+	switch f.Kind {
+	case tracker.FlagFixationWillBeLong, tracker.FlagFixationWillBeShort, tracker.FlagFreshLate:
+		zone := j.rules[f.Item.Clinic()].Zone()
+		calendar, err := timetable.NewCalendar(zone, timetable.RegionEnglandWales, nil, nil)
+		require.NoError(j.t, err)
+		since := f.Since.In(zone)
+		lateList := since.Weekday() != time.Friday || since.Hour() >= 15 // the timetable does not say which van goes before a holiday
+		return f.Severity == tracker.Watch && (f.Due.Sub(f.Since) == 30*time.Minute || strings.Contains(f.Text, "taken as planned")) ||
+			f.Kind == tracker.FlagFixationWillBeLong && lateList && !calendar.Working(since.AddDate(0, 0, 1))
+	}
+	return false
+}
+
 // What was not made to go wrong raises nothing but that pieces are still to come, at any instant of its history: false flags teach people to look away. Where
 // something was, nothing else goes wrong.
 func TestNothingElseEverGoesWrong(t *testing.T) {
@@ -123,7 +141,7 @@ func TestNothingElseEverGoesWrong(t *testing.T) {
 			}
 			j.walk(watched, now, func(at time.Time, found tracker.Findings) {
 				for _, f := range found.Flags {
-					if !slices.Contains(faulty[watched], f.Kind) && !j.whileTheyCome(f, at) {
+					if !slices.Contains(faulty[watched], f.Kind) && !j.whileTheyCome(f, at) && !j.foreseen(f) {
 						t.Errorf("%s %s: %s %s on %s: %s", at.Format("Mon 2 Jan 15:04:05"), watched, f.Severity, f.Kind, f.Item, f.Text)
 					}
 				}
@@ -158,7 +176,7 @@ func TestEveryFaultRaisesItsFlag(t *testing.T) {
 			}
 			require.True(t, raised(f.Flag, f.Item), "%s of %s from %s: %s", f.Flag, f.Item, f.Since, f.What)
 			for _, flag := range found.Flags {
-				if !j.whileTheyCome(flag, at) {
+				if !j.whileTheyCome(flag, at) && !j.foreseen(flag) {
 					require.Contains(t, faulty[f.Watched], flag.Kind, "%s: %s", f.What, flag.Text)
 				}
 			}

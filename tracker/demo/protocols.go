@@ -3,6 +3,7 @@ package demo
 import (
 	"crypto/sha256"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -42,7 +43,7 @@ func protocolText(cl *clinic, text string) (string, error) {
 	place("hatch", "the hatch", "hatch")
 	place("fridge", "the fridge at the hatch", "fridge")
 	place("van", "the van", "vehicle")
-	fmt.Fprintf(&places, "%s = { name = \"Tarn Road reception\", role = \"laboratory\", contact = \"01632 960 900\" }\n", labReception)
+	fmt.Fprintf(&places, "%s = { name = \"Tarn Road reception\", role = \"laboratory\", contact = \"01632 960 900\", hours = \"tarn-road\" }\n", labReception)
 	fmt.Fprintf(&places, "%s = { name = \"Tarn Road processor\", role = \"laboratory\", contact = \"01632 960 910\" }\n", labProcessor)
 	contacts.WriteString("[contacts]\n")
 	for i, role := range []string{"operator", "clinician", "coordinator", "porter", "administrator"} {
@@ -65,7 +66,8 @@ load = %q
 leaves = %q
 source = "the laboratory's timetable, invented"
 `, runDay, labProcessor, dayCutoff, dayLoad, dayLeaves, runEvening, labProcessor, benchEnds, eveningLoad, eveLeaves)
-	for _, change := range []struct{ head, with string }{{"[places]", places.String()}, {"[contacts]", contacts.String() + "\n" + runs}} {
+	for _, change := range []struct{ head, with string }{{"[places]", places.String()}, {"[contacts]", contacts.String() + "\n" + runs + "\n" + way(cl)},
+		{"[staff]", staff(cl)}} {
 		changed, ok := replaceTable(text, change.head, change.with)
 		if !ok {
 			return "", fmt.Errorf("%w: the default protocol has no line %q", ErrOptions, change.head)
@@ -77,6 +79,56 @@ source = "the laboratory's timetable, invented"
 		return "", fmt.Errorf("%w: the default protocol has no title", ErrOptions)
 	}
 	return changed, nil
+}
+
+// way is the timetable between the clinic and the laboratory: vans, earlier ones on Fridays, and when Tarn Road is open.
+func way(cl *clinic) string {
+	var out strings.Builder
+	for _, round := range []struct {
+		key, days string
+		departs   []clock
+	}{{"van", `"mon", "tue", "wed", "thu"`, cl.vans}, {"friday-van", `"fri"`, cl.shortVans}} {
+		departs := make([]string, len(round.departs))
+		for i, c := range round.departs {
+			departs[i] = fmt.Sprintf("%q", c)
+		}
+		fmt.Fprintf(&out, "[rounds.%s]\nfrom = \"hatch\"\nto = %q\ndays = [%s]\ndeparts = [%s]\ntakes = \"%dm\"\nsource = \"the courier's timetable, invented\"\n\n",
+			round.key, labReception, round.days, strings.Join(departs, ", "), int(cl.travel.Minutes()))
+	}
+	hours := func(key, from, to string) {
+		fmt.Fprintf(&out, "[hours.%s]\n", key)
+		for _, day := range []string{"mon", "tue", "wed", "thu", "fri"} {
+			fmt.Fprintf(&out, "%s = [\"%s-%s\"]\n", day, from, to)
+		}
+		out.WriteString("source = \"the laboratory's handbook, invented\"\n\n")
+	}
+	hours("tarn-road", "07:30", "19:00")
+	hours("fresh-bench", "08:00", "18:00")
+	fmt.Fprintf(&out, "[benches.fresh]\nname = \"the bench for fresh tissue\"\nplace = %q\nhours = \"fresh-bench\"\nstudies = [\"flow\", \"karyotype\", \"culture\", \"tb\"]\nsource = \"the laboratory's handbook, invented\"\n\n", labReception)
+	return out.String()
+}
+
+// staff says who has which role.
+func staff(cl *clinic) string {
+	var out strings.Builder
+	out.WriteString("[staff]\n")
+	for _, role := range []struct {
+		key  string
+		list []string
+	}{
+		{"operator", append(slices.Clone(cl.operators), cl.nurses...)},
+		{"clinician", cl.operators},
+		{"porter", append(slices.Clone(cl.porters), cl.courier)},
+		{"laboratory", append([]string{labClerk, labScientist, labBench}, pathologists()...)},
+		{"coordinator", []string{cl.desk}},
+	} {
+		keys := make([]string, len(role.list))
+		for i, key := range role.list {
+			keys[i] = fmt.Sprintf("%q", key)
+		}
+		fmt.Fprintf(&out, "%s = [%s]\n", role.key, strings.Join(keys, ", "))
+	}
+	return out.String()
 }
 
 // String is the clock as a protocol writes it, "16:00".

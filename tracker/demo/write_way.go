@@ -17,6 +17,7 @@ func (s *scribe) way() {
 			continue
 		}
 		at = p.collected
+		s.tooLate(p)
 		if p.plan.Medium == "saline" {
 			fridge = append(fridge, c.scanned(c.pot(p)))
 		} else {
@@ -43,7 +44,32 @@ func (s *scribe) way() {
 	if c.twist.overnight {
 		p := c.pots[0]
 		s.wrong(c.pot(p), flagHandoffGap, at.Add(4*time.Hour+time.Second), p.bag.left, "a pot stayed at the hatch over days off")
-		s.wrong(c.pot(p), flagWillBeLong, p.sealed, p.loaded, "a pot missed the last van before days off, and will be in formalin too long for receptors")
+		s.wrong(c.pot(p), flagWillBeLong, later(p.sealed, s.lastVan(p.sealed).Add(time.Second)), p.loaded, "a pot missed the last van before days off, and will be in formalin too long for receptors")
+	}
+}
+
+// lastVan is the last departure of a day by the protocol's timetable, which knows Fridays and no eves of holidays.
+func (s *scribe) lastVan(day time.Time) time.Time {
+	vans := s.c.clinic.vans
+	if day.In(s.days.zone).Weekday() == time.Friday {
+		vans = s.c.clinic.shortVans
+	}
+	return s.days.at(day, vans[len(vans)-1])
+}
+
+// tooLate notes a pot that was sealed shortly before a van and collected by a later round only.
+func (s *scribe) tooLate(p *coursePot) {
+	vans := s.c.clinic.vans
+	if p.sealed.In(s.days.zone).Weekday() == time.Friday {
+		vans = s.c.clinic.shortVans
+	}
+	for _, v := range vans {
+		if departs := s.days.at(p.sealed, v); !departs.Before(p.sealed) {
+			if late := departs.Add(30 * time.Minute); p.collected.After(late) {
+				s.wrong(s.c.pot(p), tracker.FlagCollectionLate, late, p.collected, "a pot was ready after the porter had been, and missed the van")
+			}
+			return
+		}
 	}
 }
 

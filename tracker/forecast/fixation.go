@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -11,6 +12,7 @@ import (
 type Question struct {
 	Place string    // where it is
 	At    time.Time // now, in whole seconds; or when it will be there
+	There time.Time // from when it has been there: what was there by a cut-off is loaded with that run; zero: At
 	To    string    // the laboratory place that it must go to; "" for any that has a run
 	First time.Time // when its first piece went into fixative: the longest fixation counts from it
 	Last  time.Time // when its last piece did: the shortest counts from it
@@ -28,7 +30,7 @@ type Option struct {
 	Load    time.Time `json:"load"`
 	Leaves  time.Time `json:"leaves_formalin"`
 	// Departs is the last departure from where it is by which it still makes the cut-off, and Round whose it is. Where it
-	// needs no round it is the cut-off itself, and Round is "".
+	// needs no round it is when the run is loaded, and Round is "".
 	Departs  time.Time     `json:"last_departure"`
 	Round    string        `json:"round,omitzero"`
 	Shortest time.Duration `json:"-"` // in fixative, of the last piece in
@@ -65,7 +67,7 @@ type Answer struct {
 	Planned Option    // the first run whose cut-off it makes by the first departures
 	Inside  []Option  // every run that keeps it inside, in order; Planned may be among them
 	Last    time.Time // the last departure that keeps it inside; zero: none does
-	Round   string    // of Last; "" when it only has to be handed over by then
+	Round   string    // of Last; "" when it only has to be loaded then
 	Ideas   []Idea    // what else would, when no run does
 	Changes time.Time // the first instant at which time alone can change this; zero: never
 	Doubt   string    // a calendar that ends, so that later days are not known: a sentence, or ""
@@ -85,8 +87,15 @@ func (n *Network) Fixation(q Question) Answer {
 		if q.To != "" && !n.within(q.To, r.place) || arrive[r.place].IsZero() {
 			continue
 		}
-		s.occurs(r, arrive[r.place], true, func(o Option) {
-			o.Arrives = arrive[r.place]
+		arrives := arrive[r.place]
+		if n.house(place, r.place) && !q.There.IsZero() && q.There.Before(q.At) {
+			arrives = q.There
+		}
+		s.occurs(r, arrives, true, func(o Option) {
+			if o.Load.Before(q.At) {
+				return // it was not loaded with that
+			}
+			o.Arrives = arrives
 			q.measure(&o)
 			if !a.Known || o.Cutoff.Before(a.Planned.Cutoff) || o.Cutoff.Equal(a.Planned.Cutoff) && o.Leaves.Before(a.Planned.Leaves) {
 				a.Known, a.Planned = true, o
@@ -97,10 +106,7 @@ func (n *Network) Fixation(q Question) Answer {
 		})
 	}
 	slices.SortFunc(a.Inside, func(x, y Option) int {
-		if c := x.Cutoff.Compare(y.Cutoff); c != 0 {
-			return c
-		}
-		return x.Leaves.Compare(y.Leaves)
+		return cmp.Or(x.Cutoff.Compare(y.Cutoff), x.Leaves.Compare(y.Leaves), cmp.Compare(x.Run, y.Run))
 	})
 	s.departures(&a.Planned, place, q.At, a.Known)
 	for i := range a.Inside {
@@ -110,11 +116,14 @@ func (n *Network) Fixation(q Question) Answer {
 		}
 	}
 	if a.Known && len(a.Inside) == 0 {
-		a.Ideas = s.ideas(q, arrive)
+		a.Ideas = s.ideas(q, place, arrive)
+		for _, idea := range a.Ideas {
+			a.Changes = sooner(a.Changes, idea.By.Add(time.Second))
+		}
 	}
 	for _, o := range append([]Option{a.Planned}, a.Inside...) {
-		if a.Known && n.house(place, n.index[o.Place]) { // it only has to be handed over
-			a.Changes = sooner(a.Changes, o.Cutoff.Add(time.Second))
+		if a.Known && n.house(place, n.index[o.Place]) { // it only has to be loaded
+			a.Changes = sooner(a.Changes, o.Load.Add(time.Second))
 		}
 	}
 	a.Doubt = s.doubt
@@ -141,7 +150,7 @@ func (s *search) departures(o *Option, place int, t time.Time, known bool) {
 	}
 	to := s.n.index[o.Place]
 	if s.n.house(place, to) {
-		o.Departs = o.Cutoff
+		o.Departs = o.Load
 		return
 	}
 	o.Departs, o.Round = s.lastFrom(place, t, to, o.Cutoff)
@@ -165,7 +174,7 @@ func (s *search) occurs(r *run, t time.Time, scheduled bool, yield func(Option))
 }
 
 // ideas looks for what would keep a pot inside although no run that it makes does.
-func (s *search) ideas(q Question, arrive []time.Time) []Idea {
+func (s *search) ideas(q Question, place int, arrive []time.Time) []Idea {
 	var hand, extra *Idea
 	for i := range s.n.runs {
 		r := &s.n.runs[i]
@@ -173,7 +182,7 @@ func (s *search) ideas(q Question, arrive []time.Time) []Idea {
 			continue
 		}
 		s.occurs(r, q.At, true, func(o Option) {
-			if q.measure(&o); q.Inside(o) && (hand == nil || o.Cutoff.After(hand.By)) {
+			if q.measure(&o); !s.n.house(place, r.place) && q.Inside(o) && (hand == nil || o.Cutoff.After(hand.By)) {
 				hand = &Idea{Remedy: BringByHand, Run: o.Run, Place: o.Place, By: o.Cutoff}
 			}
 		})
