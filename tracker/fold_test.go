@@ -2,6 +2,7 @@ package tracker_test
 
 import (
 	"encoding/json"
+	"flag"
 	"os"
 	"path/filepath"
 	"testing"
@@ -12,6 +13,8 @@ import (
 	"github.com/pottrail/pottrail/tracker"
 )
 
+var update = flag.Bool("update", false, "write golden files anew")
+
 // whole compares what a story comes to, every field of it, with a golden file that was read line by line. -update writes
 // it anew.
 func (s *story) whole(golden string, state any) {
@@ -20,7 +23,7 @@ func (s *story) whole(golden string, state any) {
 	require.NoError(s.t, err)
 	text = append(text, '\n')
 	name := filepath.Join("testdata", "fold", golden+".json")
-	if *takeOut {
+	if *update {
 		require.NoError(s.t, os.MkdirAll(filepath.Dir(name), 0o755))
 		require.NoError(s.t, os.WriteFile(name, text, 0o644))
 	}
