@@ -123,7 +123,7 @@ func (k *checking) brokenCustody(p *Pot) (since time.Time, text string, broken b
 		}
 	}
 	if taken, ok := k.c.firstTaken(p); ok && last.When.Before(taken) && taken.Sub(last.When) > StationClocks {
-		return last.When, fmt.Sprintf("%s was scanned at %s on %s, but its first piece was taken only at %s.", potWord(p.Name), k.placeWord(last.Place),
+		return last.When, fmt.Sprintf("%s was scanned at %s on %s, but its first piece was taken only on %s.", potWord(p.Name), k.placeWord(last.Place),
 			k.clock(last.When), k.clock(taken)), true
 	}
 	return k.takenAfterReceipt(p)
