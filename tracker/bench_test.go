@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/pottrail/pottrail/tracker"
+	"github.com/pottrail/pottrail/tracker/protocol"
 )
 
 // wholeCase is a case of 60 events from opening to closing, in the order in which a ledger holds them.
@@ -104,5 +105,27 @@ func BenchmarkCheck(b *testing.B) {
 				tracker.Check(c, rules, now)
 			}
 		})
+	}
+}
+
+// BenchmarkForecast is one look ahead for a pot at the hatch, over two vans a day, opening hours and an evening run.
+func BenchmarkForecast(b *testing.B) {
+	p, err := protocol.Parse([]byte(withVans()))
+	if err != nil {
+		b.Fatal(err)
+	}
+	rules, err := tracker.NewRules(p, time.LoadLocation)
+	if err != nil {
+		b.Fatal(err)
+	}
+	events := wholeCase()[:40]
+	c := tracker.Fold(caseOne, events)
+	now := events[len(events)-1].At.Add(time.Minute)
+	if f := rules.Forecasts(c, "", now); len(f) == 0 || !f[0].Known {
+		b.Fatalf("nothing is foreseen: %+v", f)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		rules.Forecasts(c, caseOne+"-A", now)
 	}
 }

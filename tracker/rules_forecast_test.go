@@ -49,11 +49,17 @@ studies = ["flow"]
 source = "invented"
 `
 
+// withHours is the default protocol whose reception has hours, and withVans the same with the timetable.
+func withHours() string {
+	return strings.Replace(protocol.Default().Text, `lab-reception = { name = "laboratory reception", role = "laboratory" }`,
+		`lab-reception = { name = "laboratory reception", role = "laboratory", hours = "reception" }`, 1)
+}
+
+func withVans() string { return withHours() + vans }
+
 func rulesWithVans(t *testing.T, more string, changes ...string) *tracker.Rules {
 	t.Helper()
-	text := strings.NewReplacer(changes...).Replace(protocol.Default().Text)
-	text = strings.Replace(text, `lab-reception = { name = "laboratory reception", role = "laboratory" }`, `lab-reception = { name = "laboratory reception", role = "laboratory", hours = "reception" }`, 1)
-	p, err := protocol.Parse([]byte(text + more))
+	p, err := protocol.Parse([]byte(strings.NewReplacer(changes...).Replace(withHours()) + more))
 	require.NoError(t, err)
 	rules, err := tracker.NewRules(p, time.LoadLocation)
 	require.NoError(t, err)
