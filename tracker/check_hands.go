@@ -176,10 +176,7 @@ func (k *checking) collection(p *Pot) {
 	}
 	f := Flag{Kind: FlagCollectionLate, Item: p.Name, Severity: Today, Who: "porter"}
 	room := k.c.roomNow()
-	if departs, from, rounds := k.r.nextRound(room, sealed); rounds {
-		if departs.IsZero() {
-			return // no round goes within a year: the protocol is wrong, not the porter
-		}
+	if departs, from := k.r.nextRound(room, sealed); !departs.IsZero() {
 		f.Since, f.Basis = k.r.until(departs, protocol.LimitCollect), k.r.citeLimit(protocol.LimitCollect)
 		f.Text = fmt.Sprintf("%s was sealed %s and nobody has taken it, not with the round from %s at %s; limit %s after that.", potWord(p.Name),
 			k.clock(sealed), k.placeWord(from), k.clock(departs), k.r.limit(protocol.LimitCollect))

@@ -243,7 +243,7 @@ func (f *bagFolding) pack(p *bagPot, e *Event) {
 }
 
 func (f *bagFolding) move(p *bagPot, e *Event, to bagState) {
-	p.listed = to == inside || to == maybe && p.listed
+	p.listed = to != outside
 	if p.state != to {
 		p.moves = append(p.moves, bagMove{event: e, n: f.n, from: p.state, to: to})
 		p.state = to
@@ -359,13 +359,10 @@ func (f *bagFolding) takeOut(p *bagPot, e *Event) {
 func (f *bagFolding) asked(e *Event, pots []PlannedPot) {
 	for _, item := range e.Items {
 		n := f.alias.thing(item.Name)
-		if n.Thing() != ThingCase {
-			continue
-		}
 		for i := range pots {
 			pot, err := n.WithPot(pots[i].Pot)
 			if err != nil {
-				continue // the codec has refused such a letter
+				continue // no case, or a letter that the codec has refused
 			}
 			p := f.pot(pot)
 			if p == nil || e.Kind == KindCaseOpened && p.media[0].medium != "" || p.media[0].medium == pots[i].Medium {

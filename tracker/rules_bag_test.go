@@ -123,6 +123,15 @@ func TestWhatIsFoundInABagIsWhatWasPacked(t *testing.T) {
 			s.at("17:40").lab().unpacked("A")
 			s.at("17:41").porter().handed("hatch", "B")
 		}, []string{short, "Fri 6 Mar 17:41:00 -"}, []string{}},
+		{"found a minute before by another station's clock", func(s *story) {
+			s.at("17:39").porter().found("B")
+			s.at("17:40").lab().unpacked("A")
+		}, []string{}, []string{}},
+		{"packed a minute before by another station's clock: its packing is no finding", func(s *story) {
+			s.at("17:00").unpacked("A", "B")
+			s.at("17:39").packed("A", "B")
+			s.at("17:40").lab().unpacked("A")
+		}, []string{short, shortNow}, []string{}},
 		{"the opening is struck", func(s *story) {
 			e := s.at("17:40").lab().unpacked("A")
 			s.at("18:00").struck(e)
@@ -344,6 +353,21 @@ func TestAirDriedSlidesDoNotTravelWithFormalin(t *testing.T) {
 			s.packed("B", "C")
 			s.at("16:30").record(&tracker.PiecePotted{Medium: "saline"}, "B01")
 		}, []string{"Fri 6 Mar 16:00:00 now bag", "Fri 6 Mar 16:30:00 -"}},
+		{"formalin of two, slides of two: since the first that met", func(s *story) {
+			s.packed("A")
+			s.at("16:10").packed("C")
+			s.at("16:20").packed("B")
+			s.at("16:30").porter().handed("hatch", "A")
+			s.at("16:40").handed("hatch", "B")
+		}, []string{"Fri 6 Mar 16:10:00 now bag", "Fri 6 Mar 16:40:00 -"}},
+		{"by what a piece of another pot went into here", func(s *story) {
+			s.packed("B", "C")
+			s.at("16:30").record(&tracker.PiecePotted{Pot: s.thing("B").Name, Medium: "saline"}, "A01")
+		}, []string{"Fri 6 Mar 16:00:00 now bag", "Fri 6 Mar 16:30:00 -"}},
+		{"a second request under the number does not count", func(s *story) {
+			s.opened(plan("A", "saline", "culture"), plan("C", "saline", "culture"))
+			s.packed("A", "C")
+		}, []string{"Fri 6 Mar 16:00:00 now bag"}},
 		{"the packing is struck", func(s *story) {
 			e := s.packed("A", "C")
 			s.at("16:20").struck(e)
@@ -359,6 +383,8 @@ func TestAirDriedSlidesDoNotTravelWithFormalin(t *testing.T) {
 	}
 	s := threePots(t)
 	s.at("16:00").packed("A", "B", "C")
+	s.at("16:30").amended(tracker.CaseAmended{Pots: []tracker.PlannedPot{plan("A", "formalin", "histology", "receptors")}})
+	require.Equal(t, s.instant("16:00"), s.flag(tracker.FlagBagUnfit, "bag", "16:30").Since.In(london), "the medium is the same as before")
 	f := s.flag(tracker.FlagBagUnfit, "bag", "16:00")
 	require.Equal(t, "porter", f.Who)
 	require.Contains(t, f.Text, "Pot A of MBY-26-00417 and pot B of MBY-26-00417 are in the bag together with pot C of MBY-26-00417 (air-dried slides), since Fri 6 Mar 16:00")

@@ -75,6 +75,16 @@ func TestASealedPotIsCollectedWithinFourHoursWhereThereAreNoRounds(t *testing.T)
 	require.Equal(t, "porter, coordinator", s.flag(tracker.FlagCollectionLate, "A", "20:50").Who, "an hour later")
 }
 
+func TestAPotIsFetchedFromWhereThePatientWasChecked(t *testing.T) {
+	s := newStory(t)
+	s.opened(plan("A", "formalin", "histology"))
+	s.at("15:30").record(&tracker.PatientChecked{Identifiers: []string{"name", "birth-date"}, Room: "room-1"}, "case")
+	s.at("15:31").record(&tracker.PatientChecked{Identifiers: []string{"name", "birth-date"}}, "case")
+	s.at("15:40").potted("A01")
+	s.at("15:50").sealed("A", "nurse.lund", -1)
+	require.Contains(t, s.flag(tracker.FlagCollectionLate, "A", "19:50").Remedy, "from room 1", "and a piece that was only put in is in it")
+}
+
 func TestAnEmptyPotIsNotCollected(t *testing.T) {
 	s := newStory(t)
 	s.opened(plan("A", "formalin", "histology"), plan("B", "formalin", "histology"))
@@ -141,7 +151,19 @@ source = "the porters' timetable, invented [P1]"
 			require.Equal(t, []string{tt.want}, s.course(tracker.FlagCollectionLate))
 		})
 	}
-	s := roomDone(t).under(twoRounds)
+	s := newStory(t).under(strings.Replace(twoRounds, "takes", "calendar = \"short\"\ntakes", 1) + `
+[calendars.short]
+region = "none"
+closed = []
+open = []
+until = "2026-03-06"
+source = "the porters' timetable, invented [P1]"
+`)
+	s.opened(plan("A", "formalin", "histology"))
+	s.at("16:31").sealed("A", "nurse.lund", 2)
+	require.Equal(t, []string{"Fri 6 Mar 20:31:00 today A"}, s.course(tracker.FlagCollectionLate), "no round is known of any more: as if there were none")
+
+	s = roomDone(t).under(twoRounds)
 	f := s.flag(tracker.FlagCollectionLate, "A", "17:00")
 	require.Equal(t, "Pot A was sealed Fri 6 Mar 15:50 and nobody has taken it, not with the round from the hatch at Fri 6 Mar 16:30; limit 30 min after that.", f.Text)
 	require.Equal(t, "porter, coordinator", s.flag(tracker.FlagCollectionLate, "A", "18:00").Who)
@@ -370,6 +392,7 @@ func TestAPotThatLeaksOrIsDamagedIsSeenTo(t *testing.T) {
 			s.at("16:20").packed("A")
 			s.at("16:30").condition("van", "leaking", "bag")
 		}, []string{"Fri 6 Mar 16:30:00 today A"}},
+		{"its case's form is wet: what was not used is not meant", nil, func(s *story) { s.condition("van", "leaking", "case") }, []string{"Fri 6 Mar 16:30:00 today A"}},
 		{"intact at the next scan: what happened is still to be answered", nil, func(s *story) {
 			s.condition("van", "leaking", "A")
 			s.at("17:30").lab().condition("lab-reception", "intact", "A")
@@ -392,7 +415,7 @@ func TestAPotThatLeaksOrIsDamagedIsSeenTo(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			s := newStory(t)
 			s.request.Hazard = tt.hazard
-			s.opened(plan("A", "formalin", "histology"))
+			s.opened(plan("A", "formalin", "histology"), plan("B", "formalin", "histology"))
 			s.at("15:42").taken("A01")
 			s.at("15:43").potted("A01")
 			s.at("16:30").porter()
@@ -521,4 +544,7 @@ func TestWhatWasSentElsewhereComesBack(t *testing.T) {
 	require.Equal(t, "laboratory", f.Who)
 	require.Equal(t, "Pot A: slides went to Moor End on Mon 9 Mar 10:00, to be back by Mon 16 Mar 12:00, and no return is recorded.", f.Text)
 	require.Equal(t, s.instant("2026-03-16 12:00"), f.Since.In(london))
+	s = roomDone(t)
+	sent(s.at("2026-03-09 10:00").lab(), "", "2026-03-16 12:00")
+	require.Contains(t, s.flag(tracker.FlagReferralLate, "A", "2026-03-17 09:00").Text, "Pot A: material went to")
 }

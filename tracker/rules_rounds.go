@@ -75,11 +75,8 @@ func (r *round) next(t time.Time) time.Time {
 
 // nextRound is the first departure at or after t that takes what waits in a room: of a round from that room; where none
 // starts there, of one from the hatch or a fridge, since walking inside the clinic takes no time here; else of one from
-// another room. Not ok: the protocol has no rounds from the clinic.
-func (r *Rules) nextRound(room string, t time.Time) (departs time.Time, from string, ok bool) {
-	if len(r.rounds) == 0 {
-		return time.Time{}, "", false
-	}
+// another room. Zero when the protocol has no rounds from the clinic, or none goes any more that its calendar knows of.
+func (r *Rules) nextRound(room string, t time.Time) (departs time.Time, from string) {
 	fits := func(place string) bool { return place == room }
 	has := func() bool { return slices.ContainsFunc(r.rounds, func(one round) bool { return fits(one.from) }) }
 	if !has() {
@@ -96,5 +93,5 @@ func (r *Rules) nextRound(room string, t time.Time) (departs time.Time, from str
 			departs, from = at, r.rounds[i].from
 		}
 	}
-	return departs, from, true
+	return departs, from
 }

@@ -1,6 +1,7 @@
 package tracker_test
 
 import (
+	"errors"
 	"slices"
 	"testing"
 
@@ -124,4 +125,28 @@ func TestABagIsJudgedAgainWhereItCouldChange(t *testing.T) {
 	s.opened(plan("A", "formalin", "histology"))
 	s.at("16:00").packed("A")
 	require.True(t, s.judgesBag(s.at("17:40").lab().accessioned("A")), "still in it")
+}
+
+// What cannot be read is told, wherever it comes up.
+func TestABagWhosePotsCannotBeReadIsNotJudged(t *testing.T) {
+	s := newStory(t)
+	s.opened(plan("A", "formalin", "histology"))
+	s.at("16:00").packed("A")
+	s.at("16:10").record(&tracker.BagPacked{Pots: s.names("A")}, "MBY-26-00013-Z")
+	e := s.at("16:20").porter().handed("hatch", "A")
+	broken := errors.New("the page is damaged")
+	for _, name := range []tracker.Name{s.name, s.bag, "MBY-26-00013-Z"} {
+		load := func(n tracker.Name) ([]*tracker.Event, error) {
+			if n == name {
+				return nil, broken
+			}
+			return loadFrom(s.events)(n)
+		}
+		_, err := tracker.Gather(s.bag, load)
+		require.ErrorIs(t, err, broken, name)
+		_, err = tracker.Touched(e, load)
+		require.ErrorIs(t, err, broken, name)
+		_, err = tracker.Touched(&tracker.Event{Kind: tracker.KindEventStruck, Items: []tracker.Item{{Name: s.bag}}, Data: &tracker.EventStruck{}}, load)
+		require.ErrorIs(t, err, broken, name)
+	}
 }
