@@ -125,6 +125,9 @@ func (r *runner) try(ctx context.Context, all []*mutant, jobs int, out *outcome)
 					continue
 				}
 				out.add(v)
+				if v.end == passed && !r.look {
+					fmt.Fprintf(r.log, "lives\t%s\n", v.mutant)
+				}
 			}
 		})
 	}
@@ -132,7 +135,7 @@ func (r *runner) try(ctx context.Context, all []*mutant, jobs int, out *outcome)
 		if within.Err() != nil {
 			break
 		}
-		if i%200 == 0 && i > 0 {
+		if i%200 == 0 && i > 0 && !r.look {
 			fmt.Fprintf(r.log, "%d tried, %s\n", i, time.Since(start).Round(time.Second))
 		}
 		work <- m
