@@ -117,7 +117,7 @@ func TestTheDiaryOfEveryStory(t *testing.T) {
 	for area, lines := range areas {
 		name := filepath.Join("testdata", "diary", area+".txt")
 		text := strings.Join(lines, "\n") + "\n"
-		if *rewrite {
+		if *update {
 			require.NoError(t, os.MkdirAll(filepath.Dir(name), 0o755))
 			require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
 		}

@@ -78,7 +78,7 @@ func TestGeneratedHistoriesKeepTheirCourse(t *testing.T) {
 	}
 	const name = "testdata/diary/generated.tsv"
 	text := strings.Join(lines, "\n") + "\n"
-	if *rewrite {
+	if *update {
 		require.NoError(t, os.WriteFile(name, []byte(text), 0o644))
 	}
 	want, err := os.ReadFile(name)
