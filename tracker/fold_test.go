@@ -3,7 +3,6 @@ package tracker_test
 import (
 	"encoding/json"
 	"flag"
-	"flag"
 	"os"
 	"path/filepath"
 	"testing"
@@ -15,9 +14,6 @@ import (
 )
 
 var update = flag.Bool("update", false, "write golden files anew")
-
-// rewrite has golden files written anew; then read what changed.
-var rewrite = flag.Bool("update", false, "write golden files anew")
 
 // whole compares what a story comes to, every field of it, with a golden file that was read line by line. -update writes
 // it anew.
