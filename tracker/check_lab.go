@@ -20,10 +20,10 @@ func (k *checking) queried() {
 		}
 		needs := ""
 		if q.Needs != "" {
-			needs = fmt.Sprintf(" It needs: %s.", sentence(q.Needs))
+			needs = " It needs: " + ended(q.Needs)
 		}
 		k.raise(Flag{Kind: FlagLabQueried, Item: p.Name, Severity: Today, Since: q.When, Who: "operator", Basis: "common practice, no source",
-			Text:   fmt.Sprintf("%s: the laboratory keeps it and asks since %s: %s.%s", potWord(p.Name), k.clock(q.When), sentence(q.Why), needs),
+			Text:   fmt.Sprintf("%s: the laboratory keeps it and asks since %s: %s%s", potWord(p.Name), k.clock(q.When), ended(q.Why), needs),
 			Remedy: fmt.Sprintf("Ring %s with the answer, so that it goes on with the pot.", k.ring("laboratory"))})
 	}
 }
@@ -32,9 +32,6 @@ func (k *checking) queried() {
 func (c *Case) resultAfter(p *Pot, t time.Time) bool {
 	return slices.ContainsFunc(c.Results, func(r *Result) bool { return r.When.After(t) && slices.Contains(r.Pots, p.Name) })
 }
-
-// sentence is free text made part of a sentence: without its own full stop.
-func sentence(text string) string { return strings.TrimRight(strings.TrimSpace(text), ".") }
 
 // referrals: tissue was sent on and is not back when it was to be. Where nobody said when, nothing is watched.
 func (k *checking) referrals() {
@@ -61,4 +58,13 @@ func (k *checking) referrals() {
 				Remedy: fmt.Sprintf("Ring %s. Ask for it back, or for the day on which it will be; record its return.", k.ringPlace(away.To))})
 		}
 	}
+}
+
+// ended is what people wrote, with one mark at its end: a question keeps its own.
+func ended(words string) string {
+	words = strings.TrimSpace(words)
+	if strings.HasSuffix(words, "?") || strings.HasSuffix(words, "!") {
+		return words
+	}
+	return strings.TrimRight(words, ". ") + "."
 }

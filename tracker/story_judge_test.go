@@ -89,7 +89,7 @@ func (s *story) lawful(f tracker.Flag, now time.Time) {
 	require.NotEmpty(s.t, f.Remedy, f.Kind)
 	require.NotEmpty(s.t, f.Who, f.Kind)
 	require.NotEmpty(s.t, f.Basis, f.Kind)
-	require.True(s.t, strings.HasSuffix(f.Text, "."), f.Text)
+	require.True(s.t, strings.HasSuffix(f.Text, ".") || strings.HasSuffix(f.Text, "?"), f.Text)
 	require.False(s.t, f.Since.IsZero(), f.Kind)
 	require.False(s.t, f.Since.After(now), "%s is true since %s, later than now %s", f.Kind, f.Since, now)
 	require.NotContains(s.t, f.Text, " ago", "texts name instants, never ages")

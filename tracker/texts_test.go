@@ -18,7 +18,7 @@ var notForPeople = map[string]*regexp.Regexp{
 	"a time without its day":   regexp.MustCompile(`(^|[^:\d])(?:[^a-z]|[^c-y])\b(at|since|by|until|from) \d{1,2}:\d{2}`),
 	"a span without its unit":  regexp.MustCompile(`\b\d+(h|m|s|d|wd|m0s|h0m0s)\b`),
 	"what a template left":     regexp.MustCompile(`%!|<nil>|\bnil\b|0001-01|\{\{|\[\]`),
-	"two spaces, or one amiss": regexp.MustCompile(`  | [.,;]|\.\.|^ | $`),
+	"two spaces, or one amiss": regexp.MustCompile(`  | [.,;]|\.\.|[?!]\.|^ | $`),
 	"an abbreviation":          regexp.MustCompile(`(?i)\b(e\.g|i\.e|approx|resp|incl|min\.|hrs?|TAT|FNA|CNB|FFPE|IHC|LIS)\b`),
 	"an age":                   regexp.MustCompile(`(?i)\bago\b|so far|for \d+ (h|min|days?) now`),
 	"a field's name":           regexp.MustCompile(`[a-z]_[a-z]`),
