@@ -3,6 +3,7 @@ package tracker
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/pottrail/pottrail/tracker/protocol"
@@ -216,7 +217,7 @@ func (k *checking) refused() {
 		}
 		why := refusalWords(p.Refused.Why)
 		if p.Refused.Note != "" {
-			why += " (" + p.Refused.Note + ")"
+			why += " (" + strings.TrimRight(p.Refused.Note, ". ") + ")"
 		}
 		k.raise(Flag{Kind: FlagLabRefused, Item: p.Name, Severity: Now, Since: p.Refused.When, Who: "operator, clinician", Basis: "common practice, no source",
 			Text:   fmt.Sprintf("%s was refused by the laboratory %s: %s.", potWord(p.Name), k.clock(p.Refused.When), why),
