@@ -342,6 +342,7 @@ type Bag struct {
 	Differences []Difference
 	steps       []handling // by hand
 	Answers     []Answer
+	Chases      []Inquiry
 	Doubts      []Doubt
 	Strangers   []Stranger
 	LastMark    Mark

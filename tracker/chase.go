@@ -64,6 +64,7 @@ func chaseRow(j Judgement, now time.Time) (ChaseRow, bool) {
 	if j.Summary.Call != nil {
 		row.Asleep = now.Before(j.Summary.Call.SleepUntil)
 	}
+	row.Place, row.Holder = j.Summary.Place, j.Summary.Holder // of a bag
 	for _, p := range j.Summary.Pots {
 		if p.Name == worst.Item.Pot() || row.Place == "" {
 			row.Place, row.Holder = p.Place, p.Holder

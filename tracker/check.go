@@ -233,12 +233,15 @@ func Judge(watched Name, gathered []*Event, r *Rules, now time.Time) (j Judgemen
 	}
 	if watched.Thing() == ThingBag {
 		b := FoldBag(watched, gathered)
-		return Judgement{Summary: b.Summary(r), Findings: CheckBag(b, r, now)}
+		j.Summary = b.Summary(r)
+		j.Findings = CheckBag(b, r, now)
+		j.Summary.sleep(gathered, r, j.Findings)
+		return j
 	}
 	c := Fold(watched, gathered)
 	j.Summary = c.Summary(r)
 	j.Findings = Check(c, r, now)
-	j.Summary.sleep(c, gathered, r, now, j.Findings)
+	j.Summary.sleep(gathered, r, j.Findings)
 	return j
 }
 

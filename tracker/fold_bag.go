@@ -215,6 +215,8 @@ func (f *bagFolding) apply(e *Event) {
 		b.Custody = append(b.Custody, custodyOf(e, d, scanOfPot))
 	case *FlagAnswered:
 		b.Answers = append(b.Answers, Answer{When: e.When(), Flag: d.Flag, Item: b.Name})
+	case *ChaseLogged:
+		b.Chases = append(b.Chases, Inquiry{Mark: mark(e), Item: b.Name, Asked: d.Asked, Answer: d.Answer, Next: d.Next, Level: d.Level})
 	}
 }
 

@@ -459,3 +459,27 @@ func TestAStepIsDoneByThoseWhoseRoleDoesIt(t *testing.T) {
 	require.Equal(t, "Sealing a pot is not done by a porter, and porter.hale did it with pot A on Fri 6 Mar 16:00.", f.Text, "once of a thing and a person")
 	require.Empty(t, roomDone(t).course(tracker.FlagRoleDoubtful), "the default lists nobody")
 }
+
+// A bag has its own row in the chase list, and sleeps as a case does.
+func TestABagIsChased(t *testing.T) {
+	s := threePots(t)
+	s.at("16:00").packed("A", "B")
+	s.at("16:30").porter().handed("van", "bag")
+	s.at("17:40").lab().unpacked("A")
+	require.Empty(t, tracker.Chase([]tracker.Judgement{s.judged("bag", "19:39:59")}, s.instant("19:39:59")), "only watched")
+	s.at("19:50").by("desk.moor", "desk-1").record(&tracker.ChaseLogged{Asked: "the van", Next: s.instant("2026-03-07 09:00")}, "bag")
+	row := func(at string) tracker.ChaseRow {
+		rows := tracker.Chase([]tracker.Judgement{s.judged("bag", at)}, s.instant(at))
+		require.Len(t, rows, 1)
+		return rows[0]
+	}
+	first := row("19:51")
+	require.Equal(t, s.bag, first.Case)
+	require.Equal(t, "van", first.Place)
+	require.Equal(t, "porter.hale", first.Holder)
+	require.True(t, first.Asleep)
+	require.Equal(t, "the van", first.Last.Asked)
+	require.False(t, row("23:50").Asleep, "what is for now sleeps four hours at most")
+	s.at("20:00").unpacked("C")
+	require.False(t, row("22:00:01").Asleep, "something new wakes it")
+}

@@ -85,10 +85,7 @@ func (c *Case) Summary(r *Rules) Summary {
 		s.Pots = append(s.Pots, c.potSummary(p, r))
 	}
 	s.Step = c.step(r, s.Pots)
-	if n := len(c.Chases); n > 0 {
-		last := c.Chases[n-1]
-		s.Call = &Call{When: last.When, By: last.By, Asked: last.Asked, Answer: last.Answer, Next: last.Next, Level: last.Level}
-	}
+	s.Call = lastCall(c.Chases)
 	return s
 }
 
@@ -181,21 +178,31 @@ func (b *Bag) Summary(r *Rules) Summary {
 	if n := len(b.Custody); n > 0 {
 		s.Place, s.Holder = b.Custody[n-1].Place, b.Custody[n-1].Holder
 	}
+	s.Call = lastCall(b.Chases)
 	return s
+}
+
+// lastCall is the last of the calls, or nil.
+func lastCall(chases []Inquiry) *Call {
+	if len(chases) == 0 {
+		return nil
+	}
+	last := chases[len(chases)-1]
+	return &Call{When: last.When, By: last.By, Asked: last.Asked, Answer: last.Answer, Next: last.Next, Level: last.Level}
 }
 
 // longestSleep is how long a flag that counts minutes or hours may sleep after a call.
 // Source: contract page on the chase list; pottrail default.
 const longestSleep = 4 * time.Hour
 
-// sleep works out how long the last call lets the case sleep: until it said to ask again, a `now` four hours at most,
+// sleep works out how long the last call lets the case or bag sleep: until it said to ask again, a `now` four hours at most,
 // and not at all when a flag is new or worse since.
-func (s *Summary) sleep(c *Case, gathered []*Event, r *Rules, now time.Time, found Findings) {
+func (s *Summary) sleep(gathered []*Event, r *Rules, found Findings) {
 	if s.Call == nil || s.Call.Next.IsZero() || !s.Call.Next.After(s.Call.When) {
 		return
 	}
 	before := map[FlagKind]map[Name]Severity{}
-	for _, f := range flagsAt(c.Name, gathered, r, s.Call.When) {
+	for _, f := range flagsAt(s.Name, gathered, r, s.Call.When) {
 		if before[f.Kind] == nil {
 			before[f.Kind] = map[Name]Severity{}
 		}
@@ -224,6 +231,9 @@ func flagsAt(name Name, gathered []*Event, r *Rules, at time.Time) []Flag {
 		if !e.When().After(at) {
 			until = append(until, e)
 		}
+	}
+	if name.Thing() == ThingBag {
+		return CheckBag(FoldBag(name, until), r, at).Flags
 	}
 	return Check(Fold(name, until), r, at).Flags
 }
