@@ -202,3 +202,31 @@ func TestAnAdoptedProtocolThatCannotBeUsed(t *testing.T) {
 	require.Equal(t, uint64(2), a.Seq)
 	require.NoError(t, l.Check())
 }
+
+// A ledger of a release that knew no days of rooms is filed anew when it is opened: nothing about them is missed.
+func TestALedgerOfAnEarlierReleaseIsFiledAnew(t *testing.T) {
+	path := storetest.Path(t)
+	l := storetest.Open(t, path, store.Options{})
+	list := storetest.Life(7, 40)
+	now := list[len(list)-1].At.Add(time.Hour)
+	storetest.Record(t, l, now, list...)
+	storetest.CatchUp(t, l, now)
+	flags := func() (shared int) {
+		open, err := l.OpenFlags()
+		require.NoError(t, err)
+		for _, f := range open {
+			if f.Kind == tracker.FlagRoomShared {
+				shared++
+			}
+		}
+		return shared
+	}
+	before := flags()
+	require.Positive(t, before)
+	require.NoError(t, l.Close())
+	require.NoError(t, store.Unfile(path))
+	l = storetest.Open(t, path, store.Options{})
+	storetest.CatchUp(t, l, now)
+	require.Equal(t, before, flags())
+	require.NoError(t, l.Check())
+}

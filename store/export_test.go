@@ -41,6 +41,29 @@ func AgeSnapshots(path string) error {
 	return errors.Join(err, db.Close())
 }
 
+// Unfile makes a closed file look as if the first fold had written it: nothing is filed under the days of rooms.
+func Unfile(path string) error {
+	db, err := bolt.Open(path, 0o600, nil)
+	if err != nil {
+		return err
+	}
+	err = db.Update(func(tx *bolt.Tx) error {
+		things := tx.Bucket([]byte(inThings.String()))
+		var keys [][]byte
+		err := things.ForEach(func(key, _ []byte) error {
+			if n, _, _, ok := splitThingKey(key); ok && n.Thing() == tracker.ThingRoomDay {
+				keys = append(keys, bytes.Clone(key))
+			}
+			return nil
+		})
+		for _, key := range keys {
+			err = errors.Join(err, things.Delete(key))
+		}
+		return errors.Join(err, tx.Bucket([]byte(inMeta.String())).Put([]byte(metaFold), binary.BigEndian.AppendUint32(nil, filedSince-1)))
+	})
+	return errors.Join(err, db.Close())
+}
+
 // Meta writes one value of the meta bucket of a closed file.
 func Meta(path, key string, value []byte) error {
 	db, err := bolt.Open(path, 0o600, nil)

@@ -75,15 +75,23 @@ func Open(path string, o Options) (*Ledger, error) {
 	if l.db, err = openFile(path, o); err != nil {
 		return nil, err
 	}
-	if err := l.begin(); err != nil {
+	refile, err := l.begin()
+	if err == nil && refile {
+		err = l.Rebuild(l.state.now, nil)
+	}
+	if err != nil {
 		_ = l.db.Close()
 		return nil, fmt.Errorf("open ledger %s: %w", path, err)
 	}
 	return l, nil
 }
 
-// begin reads the state and looks at the end of the ledger.
-func (l *Ledger) begin() (err error) {
+// filedSince is the first version of the fold whose ledgers file events under the days of rooms and the cases that others
+// repeat. What is derived in an older one is made anew when it is opened.
+const filedSince = 2
+
+// begin reads the state and looks at the end of the ledger. Refile says that its events are filed as of old.
+func (l *Ledger) begin() (refile bool, err error) {
 	defer guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrForeign, fault) })
 	old := false
 	err = l.db.View(func(tx *bolt.Tx) error {
@@ -92,6 +100,7 @@ func (l *Ledger) begin() (err error) {
 		l.half = meta.Get([]byte(metaBuilding)) != nil
 		if raw := meta.Get([]byte(metaFold)); len(raw) == 4 {
 			old = binary.BigEndian.Uint32(raw) != foldVersion
+			refile = binary.BigEndian.Uint32(raw) < filedSince
 		}
 		l.state.now, _ = readInstant(meta.Get([]byte(metaNow)))
 		if err := l.readState(tx); err != nil {
@@ -102,10 +111,10 @@ func (l *Ledger) begin() (err error) {
 		}
 		return l.checkTail(tx)
 	})
-	if err != nil || !old || l.half {
-		return err
+	if err != nil || !old || l.half || refile {
+		return refile && !l.half, err
 	}
-	return l.change(time.Time{}, func(d *draft) error { // what is open is judged again, in small steps
+	return false, l.change(time.Time{}, func(d *draft) error { // what is open is judged again, in small steps
 		d.put(inMeta, []byte(metaFold), binary.BigEndian.AppendUint32(nil, foldVersion))
 		d.sweep(everyClinic)
 		return nil
