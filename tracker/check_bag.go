@@ -36,7 +36,7 @@ func (k *checking) differs(b *Bag, d *Difference) {
 	case d.Opened && d.Extra:
 		f.Text = fmt.Sprintf("The bag was opened on %s by %s with %s in it, which nobody had packed.", k.clock(d.When), d.By, pots)
 		f.Remedy = fmt.Sprintf("Hold label and request together before it goes on. Ask %s how %s came into the bag: if packed and not scanned, record that with its own time.",
-			ask, them(len(d.Pots)))
+			ask, itOrThey(len(d.Pots)))
 	case d.Opened:
 		f.Text = fmt.Sprintf("The bag was opened on %s by %s, and %s, packed in it, %s not there.", k.clock(d.When), d.By, pots, wasOrWere(len(d.Pots)))
 		f.Remedy = fmt.Sprintf("Ask %s: look in the bag, where it was opened and packed, and in what carried it. Scan what is missing where it is found.", ask)
@@ -54,11 +54,11 @@ func (k *checking) differs(b *Bag, d *Difference) {
 	k.raise(f)
 }
 
-func them(n int) string {
+func itOrThey(n int) string {
 	if n == 1 {
 		return "it"
 	}
-	return "them"
+	return "they"
 }
 
 func isOrAre(n int) string {

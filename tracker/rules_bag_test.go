@@ -225,6 +225,27 @@ func TestWhatIsCountedInABagIsWhatWasPacked(t *testing.T) {
 			s.at("16:10").handed("hatch", "B")
 			s.at("16:30").bagCounted("van", 1)
 		}, []string{}, []string{}},
+		{"found, and later another is missing: that is another matter", func(s *story) {
+			s.bagCounted("van", 1)
+			s.at("16:50").handed("hatch", "B")
+			s.at("18:00").bagCounted("lab-reception", 0)
+		}, []string{off, "Fri 6 Mar 16:50:00 -", "Fri 6 Mar 18:00:00 watch bag", "Fri 6 Mar 20:00:00 now bag"}, []string{}},
+		{"scanned by another clock right after it was packed: in it or not", func(s *story) {
+			s.at("16:10").by("nurse.osei", "room-2").packed("C")
+			s.at("16:12").porter().handed("hatch", "C")
+			s.at("16:30").bagCounted("van", 3)
+			s.at("17:00").bagCounted("lab-reception", 2)
+		}, []string{}, []string{}},
+		{"scanned by another clock longer after it was packed: out of it", func(s *story) {
+			s.at("16:10").by("nurse.osei", "room-2").packed("C")
+			s.at("16:12:01").porter().handed("hatch", "C")
+			s.at("16:30").bagCounted("van", 3)
+		}, []string{}, []string{off, offNow}},
+		{"scanned by the same clock right after it was packed: out of it", func(s *story) {
+			s.at("16:10").packed("C")
+			s.at("16:11").handed("hatch", "C")
+			s.at("16:30").bagCounted("van", 3)
+		}, []string{}, []string{off, offNow}},
 		{"two packings count together", func(s *story) {
 			s.at("16:10").packed("C")
 			s.at("16:30").bagCounted("van", 3)
@@ -278,6 +299,21 @@ func TestAFlagOfABagSaysWhoGaveAndWhoTook(t *testing.T) {
 	require.Contains(t, f.Remedy, "porter.hale and lab.reed")
 	f = s.flag(tracker.FlagBagExtra, "bag", "17:40")
 	require.Equal(t, "The bag was opened on Fri 6 Mar 17:40 by lab.reed with pot C of MBY-26-00417 in it, which nobody had packed.", f.Text)
+
+	s = threePots(t)
+	s.at("17:40").lab().unpacked("B", "C")
+	f = s.flag(tracker.FlagBagExtra, "bag", "17:40")
+	require.Equal(t, "lab.reed", f.Who, "nobody packed it, nobody had it")
+	require.Contains(t, f.Text, "with pot B of MBY-26-00417 and pot C of MBY-26-00417 in it")
+	require.Contains(t, f.Remedy, "Ask lab.reed how they came")
+	s = threePots(t)
+	s.at("16:00").packed("A")
+	s.at("17:40").unpacked()
+	require.Equal(t, "nurse.osei", s.flag(tracker.FlagBagShort, "bag", "17:40").Who, "packed and opened by one person")
+	s = threePots(t)
+	s.at("16:00").packed("A", "C")
+	s.at("16:20").packed("C", "A")
+	require.Equal(t, s.instant("16:00"), s.flag(tracker.FlagBagUnfit, "bag", "16:20").Since.In(london))
 
 	s = threePots(t)
 	s.at("16:00").packed("A", "B")
@@ -363,6 +399,17 @@ func TestAirDriedSlidesDoNotTravelWithFormalin(t *testing.T) {
 		{"by what a piece of another pot went into here", func(s *story) {
 			s.packed("B", "C")
 			s.at("16:30").record(&tracker.PiecePotted{Pot: s.thing("B").Name, Medium: "saline"}, "A01")
+		}, []string{"Fri 6 Mar 16:00:00 now bag", "Fri 6 Mar 16:30:00 -"}},
+		{"what its pieces went into, and others with no word of it", func(s *story) {
+			s.record(&tracker.PiecePotted{Medium: "saline"}, "B01")
+			s.filled("B", "formalin")
+			s.potted("B02")
+			s.packed("B", "C")
+		}, []string{}},
+		{"packed once more: together since the first time", func(s *story) {
+			s.packed("A", "C")
+			s.at("16:20").packed("C", "A")
+			s.at("16:30").unpacked()
 		}, []string{"Fri 6 Mar 16:00:00 now bag", "Fri 6 Mar 16:30:00 -"}},
 		{"a second request under the number does not count", func(s *story) {
 			s.opened(plan("A", "saline", "culture"), plan("C", "saline", "culture"))

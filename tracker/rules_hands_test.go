@@ -49,6 +49,13 @@ func TestASealedPotIsCollectedWithinFourHoursWhereThereAreNoRounds(t *testing.T)
 			s.at("16:11").potted("A03")
 			s.at("16:12").sealed("A", "nurse.lund", 3)
 		}, []string{"Fri 6 Mar 20:12:00 today A"}},
+		{"a piece went in after its only lid: that lid counts", func(s *story) {
+			s.at("16:10").taken("A03")
+			s.at("16:11").potted("A03")
+		}, []string{"Fri 6 Mar 19:50:00 today A"}},
+		{"said to be unused, and a piece was taken into it", func(s *story) {
+			s.at("16:00").record(&tracker.ProcedureEnded{Outcome: "done", Unused: []string{"A"}}, "case")
+		}, []string{"Fri 6 Mar 19:50:00 today A"}},
 		{"lost", func(s *story) { s.at("18:00").lost("A") }, []string{"Fri 6 Mar 19:50:00 (today A by pot-lost)"}},
 		{"lost, with a plan", func(s *story) {
 			s.at("18:00").lost("A")
@@ -246,6 +253,14 @@ func TestAPotThatIsTakenOnWasNotKept(t *testing.T) {
 			s.at("18:00").lab().handed("lab-reception", "A")
 			s.at("18:30").issued(tracker.StageProvisional, "B5", "case")
 		}, []string{}},
+		{"received, and sent on for another opinion", func(s *story) {
+			s.at("18:00").lab().handed("lab-reception", "A")
+			s.at("18:30").record(&tracker.LabReferred{To: "Moor End"}, "A")
+		}, []string{}},
+		{"an answer on another pot says nothing of this one", func(s *story) {
+			s.at("18:00").lab().handed("lab-reception", "A")
+			s.at("18:30").issued(tracker.StageProvisional, "B5", "B")
+		}, []string{"Mon 9 Mar 18:00:01 today A"}},
 		{"asked about is not accessioned", func(s *story) {
 			s.at("18:00").lab().handed("lab-reception", "A")
 			s.at("18:30").record(&tracker.LabQueried{Why: "which side?"}, "A")
@@ -292,6 +307,10 @@ func TestAPotThatIsTakenOnWasNotKept(t *testing.T) {
 	s := roomDone(t)
 	s.at("16:00").porter().handed("hatch", "A")
 	f := s.flag(tracker.FlagHandoffGap, "A", "20:00:01")
+	lab := roomDone(t)
+	lab.at("18:00").lab().handed("lab-reception", "A")
+	require.Equal(t, "Pot A was received at laboratory reception on Fri 6 Mar 18:00 by lab.reed and has no number of the laboratory; the limit is 1 working day.",
+		lab.flag(tracker.FlagHandoffGap, "A", "2026-03-09 18:00:01").Text)
 	require.Equal(t, "Pot A is at the hatch, since Fri 6 Mar 16:00, with porter.hale; the limit there is 4 h.", f.Text)
 	require.Contains(t, f.Basis, "pottrail default")
 }
@@ -428,6 +447,10 @@ func TestAPotThatLeaksOrIsDamagedIsSeenTo(t *testing.T) {
 	f := s.flag(tracker.FlagPotDamaged, "A", "16:30")
 	require.Equal(t, "porter.hale", f.Who)
 	require.Equal(t, "Pot A was leaking when porter.hale took it over at the van on Fri 6 Mar 16:30.", f.Text)
+	s.at("16:40").packed("A")
+	s.at("16:50").answered(tracker.FlagPotDamaged, "A")
+	s.at("17:00").condition("van", "damaged", "bag")
+	require.Equal(t, "The bag with pot A was damaged when porter.hale took it over at the van on Fri 6 Mar 17:00.", s.flag(tracker.FlagPotDamaged, "A", "17:00").Text)
 	for _, care := range []string{"gloves", "formalin", "the laboratory"} {
 		require.Contains(t, f.Remedy, care)
 	}
@@ -448,6 +471,9 @@ func TestTheLaboratoryAsksTheClinic(t *testing.T) {
 		{"loaded: it went on", func(s *story) { s.at("18:30").loaded("A", "2026-03-09 06:00") }, []string{"Fri 6 Mar 18:00:00 today A", "Fri 6 Mar 18:30:00 -"}},
 		{"refused: that says it", func(s *story) { s.at("18:30").refused("A", "mismatch") }, []string{"Fri 6 Mar 18:00:00 today A", "Fri 6 Mar 18:30:00 -"}},
 		{"a result came", func(s *story) { s.at("18:30").issued(tracker.StageFinal, "B2", "case") }, []string{"Fri 6 Mar 18:00:00 today A", "Fri 6 Mar 18:30:00 -"}},
+		{"a result came before it was asked", func(s *story) { s.at("17:59").issued(tracker.StageProvisional, "B2", "case") },
+			[]string{"Fri 6 Mar 18:00:00 today A"}},
+		{"a result came on another pot", func(s *story) { s.at("18:30").issued(tracker.StageFinal, "B2", "B") }, []string{"Fri 6 Mar 18:00:00 today A"}},
 		{"asked again after it went on", func(s *story) {
 			s.at("18:30").accessioned("A")
 			s.at("19:00").record(&tracker.LabQueried{Why: "which side?"}, "A")
