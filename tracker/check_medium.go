@@ -16,7 +16,7 @@ func (k *checking) mediumScant() {
 			continue
 		}
 		medium, _ := k.c.medium(p)
-		if m, known := k.r.p.Media[medium]; !known || !m.Fixing {
+		if !k.r.p.Media[medium].Fixing {
 			continue
 		}
 		volume, known := k.volume(p, medium, time.Time{})
@@ -89,9 +89,6 @@ func (k *checking) tissueIn(p *Pot, until time.Time) (ml float64, unmeasured int
 }
 
 func (k *checking) cutFromHere(p *Pot, s *Piece) bool {
-	if s.From == "" {
-		return false
-	}
 	for other := range k.c.PiecesIn(p.Name) {
 		if other.Name == s.From && !other.known().IsZero() {
 			return true

@@ -26,13 +26,16 @@ func (k *checking) outdated() {
 		if len(was) == 0 || k.c.replaced(l) {
 			continue
 		}
-		since := len(versions) - 1
-		for since-1 > printed && len(k.differences(&versions[printed], &versions[since-1], l.Thing)) > 0 {
-			since--
+		var alike int // the last version that says what is printed
+		for i := printed; i < len(versions); i++ {
+			if len(k.differences(&versions[printed], &versions[i], l.Thing)) == 0 {
+				alike = i
+			}
 		}
-		f := Flag{Kind: FlagLabelOutdated, Item: l.Thing, Severity: Now, Since: versions[since].When, Who: "operator", Basis: "pottrail: a label says what the request says",
+		since := versions[alike+1].When
+		f := Flag{Kind: FlagLabelOutdated, Item: l.Thing, Severity: Now, Since: since, Who: "operator", Basis: "pottrail: a label says what the request says",
 			Text: fmt.Sprintf("The label of %s, copy %s, printed %s, is out of date since %s; changed in the request: %s.", labelWord(l.Thing), l.Copy,
-				k.clock(l.Printed.When), k.clock(versions[since].When), and(was)),
+				k.clock(l.Printed.When), k.clock(since), and(was)),
 			Remedy: "Print a copy that replaces it, put it on and destroy the old one; if the pot has left, ring those who have it first."}
 		if versions[printed].Patient != last.Patient {
 			f.Who = "operator, laboratory, clinician"
@@ -43,17 +46,14 @@ func (k *checking) outdated() {
 	}
 }
 
-// inPlay reports whether a label of a thing can still be on something that matters: a bag shows no patient, and pots that
-// were thrown away or not used hold nothing.
+// inPlay reports whether a label of a case, pot or piece can still be on something that matters: pots that were thrown away
+// or not used hold nothing.
 func (k *checking) inPlay(thing Name) bool {
-	switch thing.Thing() {
-	case ThingCase:
+	if thing.Thing() == ThingCase {
 		return true
-	case ThingPot, ThingPiece:
-		p := k.c.Pot(thing.Pot())
-		return p == nil || p.Discarded == nil && !k.c.unused(p)
 	}
-	return false
+	p := k.c.Pot(thing.Pot())
+	return p == nil || p.Discarded == nil && !k.c.unused(p)
 }
 
 func later(a, b Mark) bool { return cmp.Or(a.When.Compare(b.When), cmp.Compare(a.ID, b.ID)) > 0 }

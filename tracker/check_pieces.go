@@ -22,9 +22,9 @@ type tally struct {
 
 func (t tally) adequate() int { return t.cores + t.passes }
 
-// known is when a piece was first heard of.
+// known is when a piece was taken, else when it was potted.
 func (s *Piece) known() time.Time {
-	if s.Taken.When.IsZero() || !s.Potted.When.IsZero() && s.Potted.When.Before(s.Taken.When) {
+	if s.Taken.When.IsZero() {
 		return s.Potted.When
 	}
 	return s.Taken.When
@@ -57,7 +57,7 @@ func (c *Case) counts(s *Piece, lesion string) bool {
 
 // looksPoor judges a piece by its look. A rinse is fluid by nature, and fluid is what was wanted where fluid is the target.
 func (k *checking) looksPoor(s *Piece, l *Lesion) bool {
-	if s.Look == "" || s.What == "rinse" || s.Look == "fluid" && l.Target == "fluid" {
+	if s.What == "rinse" || s.Look == "fluid" && l.Target == "fluid" {
 		return false
 	}
 	var studies []string
@@ -172,7 +172,7 @@ func (c *Case) everAdequate(lesion string) bool {
 
 // piecesPoor: most of what was taken of a lesion is of little use by its look.
 func (k *checking) piecesPoor(l *Lesion, pot Name, t tally) {
-	poor := func(t tally) bool { return t.poor > 0 && (t.poor == t.pieces || t.poor >= 2 && 2*t.poor > t.pieces) }
+	poor := func(t tally) bool { return 2*t.poor > t.pieces } // all, or over half and at least two: over half says both
 	if !poor(t) {
 		return
 	}
@@ -217,7 +217,7 @@ func (k *checking) poorLooks(l *Lesion, f *Flag) (looks, hints []string) {
 		}
 		numbers[i]++
 	}
-	most := 0
+	var most int
 	for i, key := range keys {
 		look := k.r.p.Looks[key]
 		looks = append(looks, strconv.Itoa(numbers[i])+" "+look.Name)
@@ -251,8 +251,11 @@ func (k *checking) instants(l *Lesion) []time.Time {
 func (k *checking) piecesFew(l *Lesion, pot Name, t tally) {
 	need, word, key, ok := k.needed(l, t)
 	site := k.c.onSite(l.Key)
-	refuted := site != nil && !site.Adequate && site.Piece == "" && !k.takenAfter(l, site.When)
-	if !ok || t.unknown || site != nil && site.Adequate || t.adequate() >= need && !refuted {
+	if !ok || t.unknown || site != nil && site.Adequate {
+		return
+	}
+	refuted := site != nil && site.Piece == "" && !k.takenAfter(l, site.When)
+	if t.adequate() >= need && !refuted {
 		return
 	}
 	finished, over := k.finished(l)
@@ -263,7 +266,7 @@ func (k *checking) piecesFew(l *Lesion, pot Name, t tally) {
 	if t.pieces == 0 {
 		f.Since = finished
 	}
-	if site != nil && (t.adequate() >= need || k.c.everAdequate(l.Key)) {
+	if t.adequate() >= need || k.c.everAdequate(l.Key) {
 		f.Since = site.When // until then they were enough
 	}
 	missing := need - t.adequate()

@@ -1,6 +1,9 @@
 package tracker
 
-import "fmt"
+import (
+	"fmt"
+	"time"
+)
 
 // sides: a piece is not of the lesion that its pot is for, or was taken before the side was confirmed with the patient.
 func (k *checking) sides() {
@@ -43,8 +46,8 @@ func (k *checking) sides() {
 // otherLesion: the piece went into a pot that is for another lesion.
 func (k *checking) otherLesion(s *Piece, p *Pot) {
 	since := s.Taken.When
-	if p.PlannedAt.After(since) {
-		since = p.PlannedAt
+	if planned := k.c.plannedFor(p); planned.After(since) {
+		since = planned
 	}
 	if s.Name.Pot() != s.Pot && s.Potted.When.After(since) {
 		since = s.Potted.When // it was put into another pot than its own
@@ -61,6 +64,19 @@ func (k *checking) otherLesion(s *Piece, p *Pot) {
 		Text: fmt.Sprintf("%s is recorded as taken from %s; pot %s is for %s.", pieceWord(s), from, s.Pot.Letter(), meant),
 		Remedy: "Stop: make sure with the one who took it, and on the images, where it is from. Then amend the request, relabel the pot, " +
 			"or strike the wrong record and enter it again."})
+}
+
+// plannedFor is when an amendment last changed the lesion that a pot is for; zero when none did.
+func (c *Case) plannedFor(p *Pot) time.Time {
+	var since time.Time
+	for i := range c.Versions {
+		v := &c.Versions[len(c.Versions)-1-i]
+		if q := v.pot(p.Name.Letter()); q == nil || q.Lesion != p.Plan.Lesion {
+			break
+		}
+		since = v.When
+	}
+	return since
 }
 
 // sideSettled reports whether the side had been confirmed when something was taken, other stations' clocks being off a

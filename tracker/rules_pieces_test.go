@@ -95,12 +95,13 @@ func TestFewPiecesAreSaidWhileThePatientIsThere(t *testing.T) {
 			s.at("10:06").taken("A05")
 		}, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:06:00 -"}},
 		{"parts of a core that nobody recorded count once", func(s *story) {
-			s.at("10:00").taken("A01", "A02", "A03")
+			s.at("10:00").taken("A01", "A02")
 			s.at("10:03").record(&tracker.SpecimenImaged{Calcium: "not-seen"}, "A09")
 			for _, half := range []string{"A04", "A05"} {
 				s.at("10:05").record(&tracker.PieceTaken{Lesion: "L1", What: "core", From: s.thing("A09").Name}, half)
 			}
-		}, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:05:00 -"}},
+			s.at("10:07").taken("A06")
+		}, []string{"Fri 6 Mar 10:00:00 watch A", "Fri 6 Mar 10:07:00 -"}},
 		{"a core said to be cut from itself counts", func(s *story) {
 			s.at("10:00").taken("A01", "A02", "A03")
 			s.at("10:05").record(&tracker.PieceTaken{Lesion: "L1", What: "core", From: s.thing("A04").Name}, "A04")
