@@ -80,9 +80,11 @@ func drawRepeats(t *rapid.T, events []*tracker.Event) []*tracker.Event {
 	return again
 }
 
+// TestLawNothingChangesBeforeWake: by the default protocol, and by one with vans, hours and runs that are looked ahead over.
 func TestLawNothingChangesBeforeWake(t *testing.T) {
-	rules := defaultRules(t)
+	protocols := []*tracker.Rules{defaultRules(t), rulesWithVans(t, vans)}
 	rapid.Check(t, func(t *rapid.T) {
+		rules := protocols[rapid.IntRange(0, 1).Draw(t, "protocol")]
 		h := drawHistory(t)
 		for _, name := range h.watched {
 			now := drawInstant(t)
