@@ -38,6 +38,11 @@ func readScenario(text string) (*scenario, error) {
 	if err != nil {
 		return nil, err
 	}
+	return readScenarioUnder(text, rules)
+}
+
+// readScenarioUnder reads a file for other rules than the default.
+func readScenarioUnder(text string, rules *tracker.Rules) (*scenario, error) {
 	sc := &scenario{rules: rules, labels: map[string]*tracker.Event{}}
 	lines := strings.Split(text, "\n")
 	for i := 0; i < len(lines); {
