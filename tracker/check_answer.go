@@ -96,7 +96,7 @@ func (k *checking) changed() {
 // changes says what had already happened on an earlier answer when r changed it.
 func (k *checking) changes(r *Result) (what string, changed bool) {
 	for _, earlier := range k.c.Results {
-		if earlier == r || !earlier.When.Before(r.When) || !earlier.overlaps(r) {
+		if !earlier.When.Before(r.When) || !earlier.overlaps(r) {
 			continue
 		}
 		newCategory := r.Category != "" && earlier.Category != "" && !protocol.SameCategory(r.Category, earlier.Category)

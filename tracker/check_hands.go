@@ -121,10 +121,11 @@ func (k *checking) wrongDestination(p *Pot) {
 		Remedy: fmt.Sprintf("Ring %s and %s: send it on, or answer that it stays where it is.", k.ringPlace(got.Place), k.ringPlace(p.Plan.To))})
 }
 
-// damaged: whoever took the pot said that it leaks or is damaged. One answer settles what was said until then.
+// damaged: whoever took the pot said that it leaks or is damaged. One answer settles what was said until then. What was
+// said of the whole case is not about a pot that was not used.
 func (k *checking) damaged(p *Pot) {
 	for _, h := range p.Custody {
-		if h.Condition != conditionLeaking && h.Condition != conditionDamaged || !h.Direct && h.Bag == "" && !p.HasEvents ||
+		if h.Condition != conditionLeaking && h.Condition != conditionDamaged || !p.HasEvents ||
 			k.answered(FlagPotDamaged, p.Name, h.When, time.Time{}) {
 			continue
 		}

@@ -97,7 +97,7 @@ func (k *checking) broken(f Flag) {
 func (k *checking) brokenCustody(p *Pot) (since time.Time, text string, broken bool) {
 	held := p.Custody
 	if !p.HasEvents { // scans of the whole case are not about a pot that was not used
-		held = slices.DeleteFunc(slices.Clone(held), func(h Custody) bool { return !h.Direct && h.Bag == "" })
+		held = nil
 	}
 	if len(held) == 0 {
 		return k.takenAfterReceipt(p)

@@ -92,7 +92,7 @@ func hasMorphology(studies []string) bool {
 // replacedBy finds the later final or amended result that speaks of all that r speaks of, or nil.
 func (c *Case) replacedBy(r *Result) *Result {
 	for _, later := range c.Results {
-		if later == r || !later.When.After(r.When) || (later.Stage != StageFinal && later.Stage != StageAmended) {
+		if !later.When.After(r.When) || (later.Stage != StageFinal && later.Stage != StageAmended) {
 			continue
 		}
 		if sameScope(r, later) && !slices.ContainsFunc(r.Pots, func(n Name) bool { return !slices.Contains(later.Pots, n) }) &&

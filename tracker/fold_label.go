@@ -40,7 +40,8 @@ func (f *folding) noteLabel(e *Event, item Item) {
 	}
 }
 
-// usesLabel reports whether a step of this kind uses up the label of the thing it is about.
+// usesLabel reports whether a step of this kind uses up the label of the thing it is about; a bag's own is looked after by
+// [FoldBag].
 func usesLabel(kind Kind, thing Thing) bool {
 	switch thing {
 	case ThingPot:
@@ -49,8 +50,6 @@ func usesLabel(kind Kind, thing Thing) bool {
 		return kind == KindPieceTaken || kind == KindPiecePotted
 	case ThingCase:
 		return kind == KindCustodyTaken || kind == KindLabAccessioned || kind == KindRoomCleared
-	case ThingBag:
-		return kind == KindBagPacked
 	}
 	return false
 }

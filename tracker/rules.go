@@ -165,7 +165,7 @@ func (r *Rules) fixationEnd(p *Pot, s *Piece) (end, loaded time.Time, ok bool) {
 	if !l.Leaves.IsZero() {
 		return l.Leaves, l.When, true
 	}
-	if run, known := r.p.Runs[l.Run]; known && run.Leaves != "" {
+	if run := r.p.Runs[l.Run]; run.Leaves != "" {
 		return r.leaves(run, l.When), l.When, true
 	}
 	return l.When, l.When, true

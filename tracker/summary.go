@@ -103,7 +103,7 @@ func (c *Case) potSummary(p *Pot, r *Rules) PotSummary {
 			out.Potted++
 		}
 	}
-	if n := len(p.Custody); n > 0 && (p.HasEvents || p.Custody[n-1].Direct) {
+	if n := len(p.Custody); n > 0 && p.HasEvents {
 		last := p.Custody[n-1]
 		out.Place, out.Role, out.Holder, out.Since = last.Place, r.role(last.Place), last.Holder, last.When
 	}
@@ -213,8 +213,7 @@ func (s *Summary) sleep(gathered []*Event, r *Rules, found Findings) {
 		if f.Severity == Watch {
 			continue
 		}
-		had, ok := before[f.Kind][f.Item]
-		if !ok || f.Severity.Rank() < had.Rank() {
+		if had := before[f.Kind][f.Item]; f.Severity.Rank() < had.Rank() { // what was not there ranks with what is watched
 			return
 		}
 		if limit := s.Call.When.Add(longestSleep); f.Severity == Now && limit.Before(until) {
