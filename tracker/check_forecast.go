@@ -233,6 +233,10 @@ func (k *checking) keepInside(kind FlagKind, f *Forecast) string {
 		case forecast.AskForRun:
 			ways = append(ways, fmt.Sprintf("ask %s for a run on %s", k.ring(roleLaboratory), k.day(idea.By)))
 		case forecast.EndByHand:
+			if idea.Place != "" { // no round has it there by then
+				ways = append(ways, fmt.Sprintf("bring it by hand to %s and have fixation ended there by %s", k.ringPlace(idea.Place), k.clock(idea.By)))
+				continue
+			}
 			ways = append(ways, fmt.Sprintf("ask %s to end fixation by hand by %s", k.ring(roleLaboratory), k.clock(idea.By)))
 		}
 	}

@@ -49,7 +49,7 @@ type Remedy string
 const (
 	BringByHand Remedy = "bring by hand" // to Place by By, for Run
 	AskForRun   Remedy = "ask for a run" // Run, whose cut-off is By, on a day on which it does not go
-	EndByHand   Remedy = "end by hand"   // take it out of fixative by By, not before From
+	EndByHand   Remedy = "end by hand"   // take it out of fixative by By, not before From; brought to Place by hand, if one is named
 )
 
 // Idea is one such remedy.
@@ -173,6 +173,24 @@ func (s *search) occurs(r *run, t time.Time, scheduled bool, yield func(Option))
 	}
 }
 
+// tooLateFor is the laboratory place that something must be brought to by hand, since no round has it there by an instant; ""
+// when one has.
+func (s *search) tooLateFor(to string, by time.Time, arrive []time.Time) (place string) {
+	for i := range s.n.places {
+		p := &s.n.places[i]
+		if p.Kind != Laboratory || to != "" && !s.n.within(to, i) {
+			continue
+		}
+		if !arrive[i].IsZero() && !arrive[i].After(by) {
+			return ""
+		}
+		if place == "" || p.Key == to {
+			place = p.Key
+		}
+	}
+	return place
+}
+
 // ideas looks for what would keep a pot inside although no run that it makes does.
 func (s *search) ideas(q Question, place int, arrive []time.Time) []Idea {
 	var hand, extra *Idea
@@ -203,7 +221,7 @@ func (s *search) ideas(q Question, place int, arrive []time.Time) []Idea {
 	}
 	if q.Max > 0 {
 		if by := q.First.Add(q.Max); !by.Before(q.At) {
-			idea := Idea{Remedy: EndByHand, By: by}
+			idea := Idea{Remedy: EndByHand, By: by, Place: s.tooLateFor(q.To, by, arrive)}
 			if q.Min > 0 {
 				idea.From = q.Last.Add(q.Min)
 			}
