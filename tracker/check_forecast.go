@@ -157,6 +157,9 @@ func (k *checking) willBe(kind FlagKind, f *Forecast, spent time.Duration, study
 		flag.Remedy += " " + capital(a.Doubt) + "."
 	}
 	flag.Due = a.Last
+	if kind == FlagFixationWillBeShort && a.Planned.Round == "" && a.Planned.Departs.Before(a.Last) {
+		flag.Due = a.Planned.Load // it stands beside a run that is too early: what counts is that it is not loaded with that
+	}
 	late := flag.Since.Add(k.r.limit(protocol.LimitCollect).Elapsed)
 	switch soon := k.r.limit(protocol.LimitForecastNow).Elapsed; {
 	case flag.Since.After(f.known) && !k.reached(late): // it may have gone along, and the scan is still to come
@@ -170,9 +173,9 @@ func (k *checking) willBe(kind FlagKind, f *Forecast, spent time.Duration, study
 		}
 	case a.Last.IsZero():
 		flag.Severity = Today
-	case k.reached(a.Last.Add(-soon)):
+	case k.reached(flag.Due.Add(-soon)):
 		flag.Severity = Now
-	case k.reached(k.dayOf(a.Last)):
+	case k.reached(k.dayOf(flag.Due)):
 		flag.Severity = Today
 	}
 	k.raise(flag)

@@ -105,13 +105,23 @@ func loading(e *Event, d *LabLoaded) *Loading {
 	return &Loading{Mark: mark(e), Run: d.Run, Leaves: d.LeavesFormalin}
 }
 
-// returned ends the referrals to a place that it is back from; a block does not come back with the slides.
+// returned ends the referrals to a place that it is back from; a block does not come back with the slides. Where only one
+// is away it is that one, whether the return names where it was or where it came back to.
 func (p *Pot) returned(d *LabReturned, when time.Time) {
+	var only *Referral
+	away, matched := 0, false
 	for i := range p.Referrals {
-		away := &p.Referrals[i]
-		if away.To == d.To && away.Returned.IsZero() && (away.What == d.What || away.What == "" || d.What == "") {
-			away.Returned = when
+		r := &p.Referrals[i]
+		if !r.Returned.IsZero() || r.What != d.What && r.What != "" && d.What != "" {
+			continue
 		}
+		only, away = r, away+1
+		if r.To == d.To {
+			r.Returned, matched = when, true
+		}
+	}
+	if away == 1 && !matched {
+		only.Returned = when
 	}
 }
 

@@ -151,9 +151,10 @@ func TestALatePotIsTooShort(t *testing.T) {
 	require.Equal(t, []string{"Tue 3 Mar 16:00:00 watch A", "Tue 3 Mar 16:30:01 -"}, s.course(tracker.FlagFixationWillBeShort), "left behind by the van it makes tomorrow's run")
 	s.at("2026-03-03 16:20").by("porter.ruun", "phone-1").handed("van", "A")
 	s.at("2026-03-03 17:05").lab().handed("lab-reception", "A")
-	require.Equal(t, []string{"Tue 3 Mar 16:00:00 watch A", "Tue 3 Mar 18:00:01 -"}, s.course(tracker.FlagFixationWillBeShort))
+	require.Equal(t, []string{"Tue 3 Mar 16:00:00 watch A", "Tue 3 Mar 16:20:00 today A", "Tue 3 Mar 17:00:00 now A", "Tue 3 Mar 18:00:01 -"},
+		s.course(tracker.FlagFixationWillBeShort), "beside a run that is too early, what counts is that it is not loaded with that")
 	s.at("2026-03-03 17:20").loaded("A", "2026-03-03 20:00")
-	require.Equal(t, []string{"Tue 3 Mar 16:00:00 watch A", "Tue 3 Mar 17:20:00 -"}, s.course(tracker.FlagFixationWillBeShort), "loaded: now it is too short")
+	require.Equal(t, []string{"Tue 3 Mar 16:00:00 watch A", "Tue 3 Mar 16:20:00 today A", "Tue 3 Mar 17:00:00 now A", "Tue 3 Mar 17:20:00 -"}, s.course(tracker.FlagFixationWillBeShort), "loaded: now it is too short")
 	require.Contains(t, s.flags("case", "2026-03-03 17:21"), "now fixation-short A")
 }
 

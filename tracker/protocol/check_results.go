@@ -164,6 +164,9 @@ func (c *checker) imaging() {
 	}
 }
 
+// stationClocks is the one value that the limit on stations' clocks may have: folding events takes no protocol.
+const stationClocks = 2 * time.Minute
+
 // limitRules lists every limit, and which of them must be elapsed time.
 func limitRules() (days, elapsed []string) {
 	return []string{LimitNotAtLab, LimitNoReceipt, LimitUnread, LimitUnreadSerious, LimitTellWatch, LimitTellToday,
@@ -188,6 +191,9 @@ func (c *checker) limits() {
 		if slices.Contains(elapsed, key) {
 			c.elapsed("limits."+key+".span", l.Span)
 		}
+	}
+	if l, known := c.p.Limits[LimitClocks]; known && l.Span.Elapsed != stationClocks {
+		c.fail("limits."+LimitClocks+".span", "write 2m", "%s: the order of two stations' scans is worked out with 2 min and no other", l.Span)
 	}
 	for _, pair := range [][2]string{{LimitFixativeWatch, LimitFixativeNow}, {LimitTellWatch, LimitTellToday}, {LimitUnreadSerious, LimitUnread}} {
 		if first, later := c.p.Limits[pair[0]].Span, c.p.Limits[pair[1]].Span; !later.IsZero() && first.exceeds(later) {
