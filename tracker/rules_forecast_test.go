@@ -234,3 +234,27 @@ func TestNoRoundBringsItInTime(t *testing.T) {
 	f = inFormalin(t, "2026-03-06 11:04").flag(tracker.FlagFixationWillBeLong, "A", "2026-03-06 18:00")
 	require.Contains(t, f.Remedy, "ended there by Mon 9 Mar 11:04")
 }
+
+// TestInAVanItIsOnItsWayToItsOwnLaboratory: two rounds leave the hatch, the quicker one for another laboratory.
+func TestInAVanItIsOnItsWayToItsOwnLaboratory(t *testing.T) {
+	s := newStory(t)
+	s.rules = rulesWithVans(t, strings.Replace(vans, `place = "lab-processor"`, `place = "lab-reception"`, 1)+`
+[rounds.other]
+from = "hatch"
+to = "other-laboratory"
+days = ["fri"]
+departs = ["16:30"]
+takes = "10m"
+source = "invented"
+`, "[places]\n", "[places]\nother-laboratory = { name = \"the other laboratory\", role = \"laboratory\" }\n")
+	pot := plan("A", "formalin", "receptors")
+	pot.To = "lab-reception"
+	s.at("2026-03-06 16:00").opened(pot)
+	s.checked()
+	s.at("2026-03-06 16:05").taken("A01")
+	s.potted("A01")
+	s.at("2026-03-06 16:20").by("porter.ruun", "phone-1").handed("hatch", "A")
+	s.at("2026-03-06 17:00").handed("van", "A")
+	f := s.flag(tracker.FlagFixationWillBeLong, "A", "2026-03-06 17:00")
+	require.Contains(t, f.Text, "makes the processor run loaded Mon 9 Mar 18:00", "35 minutes with its own round is after Friday's cut-off at 17:30")
+}

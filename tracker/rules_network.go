@@ -130,8 +130,8 @@ func hoursOf(p *protocol.Protocol, key string, calendar *timetable.Calendar) (*t
 }
 
 // stands is where a pot is or will be, from when on, and since when that is known, as far as ways go: where it was scanned
-// last, else the room; what is in a vehicle counts as at the end of the quickest round that sets out from where it was
-// before, or from anywhere.
+// last, else the room; what is in a vehicle counts as at the end of the round that sets out from where it was before, or from
+// anywhere, and leads where the pot is meant for; where none does, of the quickest one.
 func (r *Rules) stands(c *Case, p *Pot) (place string, at, since time.Time, ok bool) {
 	for i := len(p.Custody) - 1; i >= 0; i-- {
 		held := p.Custody[i]
@@ -145,7 +145,7 @@ func (r *Rules) stands(c *Case, p *Pot) (place string, at, since time.Time, ok b
 		if i > 0 {
 			before = p.Custody[i-1].Place
 		}
-		place, at, ok = r.rides(before, held.When)
+		place, at, ok = r.rides(before, planTo(p), held.When)
 		return place, at, held.When, ok
 	}
 	if !p.Arrived.IsZero() {
@@ -155,7 +155,7 @@ func (r *Rules) stands(c *Case, p *Pot) (place string, at, since time.Time, ok b
 }
 
 // rides is where and when something is that a vehicle took along.
-func (r *Rules) rides(from string, when time.Time) (place string, at time.Time, ok bool) {
+func (r *Rules) rides(from, to string, when time.Time) (place string, at time.Time, ok bool) {
 	quickest := func(fits func(protocol.Round) bool) {
 		for _, one := range r.p.Rounds {
 			arrives := when.Add(one.Takes.Elapsed)
@@ -165,9 +165,13 @@ func (r *Rules) rides(from string, when time.Time) (place string, at time.Time, 
 		}
 	}
 	toLaboratory := func(one protocol.Round) bool { return r.role(one.To) == roleLaboratory }
-	quickest(func(one protocol.Round) bool { return one.From == from && toLaboratory(one) })
-	if !ok {
-		quickest(toLaboratory)
+	fromThere := func(one protocol.Round) bool { return one.From == from && toLaboratory(one) }
+	meant := func(one protocol.Round) bool { return one.To == to && toLaboratory(one) }
+	for _, fits := range []func(protocol.Round) bool{
+		func(one protocol.Round) bool { return fromThere(one) && meant(one) }, fromThere, meant, toLaboratory} {
+		if !ok {
+			quickest(fits)
+		}
 	}
 	return place, at, ok
 }
