@@ -88,11 +88,7 @@ func (r *Rules) ForecastPot(c *Case, p *Pot, now time.Time) (f Forecast, why str
 		f.known = since
 	}
 	f.until = f.Last.Add(max(w.min, w.max)).AddDate(0, 0, forecastDays)
-	to := ""
-	if p.Plan != nil {
-		to = p.Plan.To
-	}
-	f.question = forecast.Question{Place: place, There: at, To: to, First: f.First, Last: f.Last, Min: w.min, Max: w.max, Until: f.until}
+	f.question = forecast.Question{Place: place, There: at, To: planTo(p), First: f.First, Last: f.Last, Min: w.min, Max: w.max, Until: f.until}
 	f.Answer = r.ahead(&f, now)
 	if !f.Answer.Known {
 		return f, "from " + place + " there is no way to a processor run", false
@@ -148,9 +144,12 @@ func (k *checking) willFix(p *Pot) {
 }
 
 func (k *checking) willBe(kind FlagKind, f *Forecast, spent time.Duration, study string, limit time.Duration, bound string) {
-	a := &f.Answer
+	a, makes := &f.Answer, "with the next collections it makes"
+	if a.Planned.Round == "" { // it is in the house
+		makes = "it makes"
+	}
 	flag := Flag{Kind: kind, Item: f.Pot, Severity: Watch, Since: k.outsideSince(f), Who: "porter, laboratory", Basis: k.r.cite("studies." + study + ".window"),
-		Text: fmt.Sprintf("%s: with the next collections it makes the processor run loaded %s and leaves fixative %s, after %s; %s for %s is %s.", potWord(f.Pot),
+		Text: fmt.Sprintf("%s: %s the processor run loaded %s and leaves fixative %s, after %s; %s for %s is %s.", potWord(f.Pot), makes,
 			k.clock(a.Planned.Load), k.clock(a.Planned.Leaves), span(spent), bound, k.studyWord(study), span(limit)),
 		Remedy: k.keepInside(kind, f)}
 	if a.Doubt != "" {
@@ -171,6 +170,9 @@ func (k *checking) willBe(kind FlagKind, f *Forecast, spent time.Duration, study
 				flag.Due = idea.By
 			}
 		}
+		if kind == FlagFixationWillBeShort { // once it is loaded nobody can hold it back
+			flag.Due = a.Planned.Load
+		}
 	case a.Last.IsZero():
 		flag.Severity = Today
 	case k.reached(flag.Due.Add(-soon)):
@@ -179,12 +181,6 @@ func (k *checking) willBe(kind FlagKind, f *Forecast, spent time.Duration, study
 		flag.Severity = Today
 	}
 	k.raise(flag)
-}
-
-// dayOf is the midnight that begins an instant's day in the clinic's zone.
-func (k *checking) dayOf(t time.Time) time.Time {
-	local := t.In(k.r.zone)
-	return time.Date(local.Year(), local.Month(), local.Day(), 0, 0, 0, 0, k.r.zone)
 }
 
 // outsideSince is from when the forecast has been outside: from when all of it was known, or from the departure that was
@@ -236,6 +232,11 @@ func (k *checking) keepInside(kind FlagKind, f *Forecast) string {
 		case forecast.AskForRun:
 			ways = append(ways, fmt.Sprintf("ask %s for a run on %s", k.ring(roleLaboratory), k.day(idea.By)))
 		case forecast.EndByHand:
+			if kind == FlagFixationWillBeShort && !idea.From.IsZero() { // sooner would be as wrong as the run
+				ways = append(ways, fmt.Sprintf("ask %s to keep it off that run and end fixation by hand, not before %s and by %s", k.ring(roleLaboratory),
+					k.clock(idea.From), k.clock(idea.By)))
+				continue
+			}
 			if idea.Place != "" { // no round has it there by then
 				ways = append(ways, fmt.Sprintf("bring it by hand to %s and have fixation ended there by %s", k.ringPlace(idea.Place), k.clock(idea.By)))
 				continue
@@ -248,9 +249,6 @@ func (k *checking) keepInside(kind FlagKind, f *Forecast) string {
 	}
 	return "No run of the timetable keeps it inside: " + strings.Join(ways, ", or ") + "."
 }
-
-// day is a day for people in the clinic's zone: "Sat 7 Mar".
-func (k *checking) day(t time.Time) string { return t.In(k.r.zone).Format("Mon 2 Jan") }
 
 // freshLate: tissue that must be started at its bench unfixed, and was not or will not be in time.
 func (k *checking) freshLate(p *Pot) {
@@ -320,9 +318,13 @@ func (k *checking) lateToBench(p *Pot, study string, limit protocol.Span, taken 
 	if soon := since.Add(k.r.limit(protocol.LimitCollect).Elapsed); since.After(known) && !k.reached(soon) {
 		f.Severity, f.Due = Watch, soon // it may have gone along, and the scan is still to come
 	}
-	f.Text = fmt.Sprintf("%s, for %s, must be started by %s, within %s; with the next collections it can be started %s.", potWord(p.Name), k.studyWord(study),
-		k.clock(by), limit, k.clock(start.Earliest))
-	f.Remedy = fmt.Sprintf("Ring %s: can somebody bring it, and start it before that?", k.ring(roleLaboratory))
+	how, ask := "with the next collections", "bring it, and start it before that"
+	if place, _, _, _ := k.r.stands(k.c, p); k.r.role(place) == roleLaboratory {
+		how, ask = "by the hours there", "start it before that"
+	}
+	f.Text = fmt.Sprintf("%s, for %s, must be started by %s, within %s; %s it can be started %s.", potWord(p.Name), k.studyWord(study), k.clock(by), limit, how,
+		k.clock(start.Earliest))
+	f.Remedy = fmt.Sprintf("Ring %s: can somebody %s?", k.ring(roleLaboratory), ask)
 	k.raise(f)
 }
 
@@ -361,13 +363,6 @@ func (k *checking) benchFrom(p *Pot, study string, by, taken time.Time) (start f
 		since = s.Changes
 	}
 	return start, known, since, true
-}
-
-func planTo(p *Pot) string {
-	if p.Plan == nil {
-		return ""
-	}
-	return p.Plan.To
 }
 
 // wouldBeLate: nothing is taken yet, and taken when it is planned it would not be started in time.

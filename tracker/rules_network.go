@@ -154,6 +154,14 @@ func (r *Rules) stands(c *Case, p *Pot) (place string, at, since time.Time, ok b
 	return c.room(), time.Time{}, time.Time{}, r.role(c.room()) != ""
 }
 
+// planTo is the laboratory place that a pot must go to; "" for any.
+func planTo(p *Pot) string {
+	if p.Plan == nil {
+		return ""
+	}
+	return p.Plan.To
+}
+
 // rides is where and when something is that a vehicle took along.
 func (r *Rules) rides(from, to string, when time.Time) (place string, at time.Time, ok bool) {
 	quickest := func(fits func(protocol.Round) bool) {

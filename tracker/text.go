@@ -73,6 +73,15 @@ func (k *checking) ring(role string) string {
 	return "the " + role
 }
 
+// day is a day for people in the clinic's zone: "Sat 7 Mar".
+func (k *checking) day(t time.Time) string { return t.In(k.r.zone).Format("Mon 2 Jan") }
+
+// dayOf is the midnight that begins an instant's day in the clinic's zone.
+func (k *checking) dayOf(t time.Time) time.Time {
+	local := t.In(k.r.zone)
+	return time.Date(local.Year(), local.Month(), local.Day(), 0, 0, 0, 0, k.r.zone)
+}
+
 // ringPlace says whom to call about a place.
 func (k *checking) ringPlace(place string) string {
 	if contact := k.r.p.Places[place].Contact; contact != "" {
