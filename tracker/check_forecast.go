@@ -121,7 +121,7 @@ func (r *Rules) fixing(c *Case, p *Pot, s *Piece) (time.Time, bool) {
 
 // willFix: by rounds, hours and runs the pot will be in fixative for too short or too long.
 func (k *checking) willFix(p *Pot) {
-	if k.r.network == nil {
+	if k.r.network == nil || k.c.hasFinal(p.Name) { // reported: it was on the processor, whoever scanned it
 		return
 	}
 	f, _, ok := k.r.ForecastPot(k.c, p, k.now)

@@ -258,3 +258,16 @@ source = "invented"
 	f := s.flag(tracker.FlagFixationWillBeLong, "A", "2026-03-06 17:00")
 	require.Contains(t, f.Text, "makes the processor run loaded Mon 9 Mar 18:00", "35 minutes with its own round is after Friday's cut-off at 17:30")
 }
+
+// TestALoadedVanLeavesAtItsTime: a scan into the van at 15:50 is for the 16:30 one, which is there at 17:05, after a run whose
+// cut-off is 17:00.
+func TestALoadedVanLeavesAtItsTime(t *testing.T) {
+	s := inFormalin(t, "2026-03-06 12:00")
+	s.rules = rulesWithVans(t, strings.Replace(vans, `cutoff = "17:30"`, `cutoff = "17:00"`, 1))
+	s.at("2026-03-06 15:50").by("porter.ruun", "phone-1").handed("van", "A")
+	f := s.flag(tracker.FlagFixationWillBeLong, "A", "2026-03-06 15:50")
+	require.Contains(t, f.Text, "loaded Mon 9 Mar 18:00")
+	final := s.at("2026-03-10 12:00").lab().issued(tracker.StageFinal, "B2", "A")
+	final.Data.(*tracker.ResultIssued).Studies = []string{"receptors"}
+	s.none(tracker.FlagFixationWillBeLong, "2026-03-10 12:00") // reported: whoever scanned it, it was on the processor
+}

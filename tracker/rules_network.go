@@ -162,12 +162,31 @@ func planTo(p *Pot) string {
 	return p.Plan.To
 }
 
+// earlyLoading is how long before its time a vehicle may be loaded: what is scanned into it then leaves with it.
+const earlyLoading = time.Hour
+
+// setsOut is when a round sets out with what was scanned into its vehicle: at its time if that is soon, else at once.
+func (r *Rules) setsOut(key string, scanned time.Time) time.Time {
+	for i := range r.rounds {
+		if r.rounds[i].key != key {
+			continue
+		}
+		if departs := r.rounds[i].next(scanned); !departs.IsZero() && departs.Sub(scanned) <= earlyLoading {
+			return departs
+		}
+	}
+	return scanned
+}
+
 // rides is where and when something is that a vehicle took along.
 func (r *Rules) rides(from, to string, when time.Time) (place string, at time.Time, ok bool) {
 	quickest := func(fits func(protocol.Round) bool) {
-		for _, one := range r.p.Rounds {
-			arrives := when.Add(one.Takes.Elapsed)
-			if fits(one) && (!ok || arrives.Before(at) || arrives.Equal(at) && one.To < place) {
+		for key, one := range r.p.Rounds {
+			if !fits(one) {
+				continue
+			}
+			arrives := r.setsOut(key, when).Add(one.Takes.Elapsed)
+			if !ok || arrives.Before(at) || arrives.Equal(at) && one.To < place {
 				place, at, ok = one.To, arrives, true
 			}
 		}

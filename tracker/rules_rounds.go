@@ -12,6 +12,7 @@ import (
 
 // round is a round of the protocol made ready: when it departs from a place.
 type round struct {
+	key      string
 	from     string
 	days     [7]bool // by time.Weekday
 	departs  []timetable.Clock
@@ -28,7 +29,7 @@ func collectingRounds(p *protocol.Protocol, calendars map[string]*timetable.Cale
 		default:
 			continue
 		}
-		r := round{from: one.From, daily: one.Daily}
+		r := round{key: key, from: one.From, daily: one.Daily}
 		for _, day := range one.Days {
 			r.days[weekdayOf(day)] = true
 		}
