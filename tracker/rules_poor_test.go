@@ -36,6 +36,14 @@ func TestPoorPiecesAreSaidWhileThePatientIsThere(t *testing.T) {
 			s.at("09:58").by("nurse.lund", "tablet-1").cleared()
 			s.at("10:00").by("nurse.osei", "room-2").look("A01", "blood-only")
 		}, []string{"Fri 6 Mar 10:00:00 today A"}},
+		{"two minutes and a second before", func(s *story) {
+			s.at("09:57:59").by("nurse.lund", "tablet-1").cleared()
+			s.at("10:00").by("nurse.osei", "room-2").look("A01", "blood-only")
+		}, []string{"Fri 6 Mar 10:00:00 now A"}},
+		{"at the same moment as the last", func(s *story) {
+			s.at("10:00").look("A01", "blood-only")
+			s.cleared()
+		}, []string{"Fri 6 Mar 10:00:00 today A"}},
 		{"a look that nobody noted is not poor, nor is a broken core", func(s *story) {
 			s.at("10:00").look("A01", "")
 			s.at("10:01").look("A02", "fragmented")
