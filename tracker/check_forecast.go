@@ -233,8 +233,8 @@ func (k *checking) keepInside(kind FlagKind, f *Forecast) string {
 			ways = append(ways, fmt.Sprintf("ask %s for a run on %s", k.ring(roleLaboratory), k.day(idea.By)))
 		case forecast.EndByHand:
 			if kind == FlagFixationWillBeShort && !idea.From.IsZero() { // sooner would be as wrong as the run
-				ways = append(ways, fmt.Sprintf("ask %s to keep it off that run and end fixation by hand, not before %s and by %s", k.ring(roleLaboratory),
-					k.clock(idea.From), k.clock(idea.By)))
+				ways = append(ways, fmt.Sprintf("ask %s to keep it off the run of %s and end fixation by hand, not before %s and by %s", k.ring(roleLaboratory),
+					k.clock(a.Planned.Load), k.clock(idea.From), k.clock(idea.By)))
 				continue
 			}
 			if idea.Place != "" { // no round has it there by then
@@ -247,7 +247,7 @@ func (k *checking) keepInside(kind FlagKind, f *Forecast) string {
 	if len(ways) == 0 {
 		return fmt.Sprintf("Nothing keeps it inside any more: tell %s, so that the report can say so.", k.ring(roleLaboratory))
 	}
-	return "No run of the timetable keeps it inside: " + strings.Join(ways, ", or ") + "."
+	return "The timetable alone does not keep it inside: " + strings.Join(ways, ", or ") + "."
 }
 
 // freshLate: tissue that must be started at its bench unfixed, and was not or will not be in time.
@@ -383,7 +383,9 @@ func (k *checking) wouldBeLate(p *Pot, study string, limit protocol.Span, known 
 		Text: fmt.Sprintf("%s, for %s: taken as planned %s it must be started by %s, within %s, and can be started only %s.", potWord(p.Name), k.studyWord(study),
 			k.clock(planned), k.clock(by), limit, k.clock(start.Earliest)),
 		Remedy: fmt.Sprintf("Ask %s whether somebody can start it, or plan the biopsy for another time.", k.ring(roleLaboratory))}
-	if !last.IsZero() {
+	if last.IsZero() { // it was gone before this was asked for
+		f.Severity = Now
+	} else {
 		f.Due = last
 		f.Remedy += fmt.Sprintf(" The last departure in time is %s.", k.clock(last))
 		if k.reached(last.Add(-k.r.limit(protocol.LimitFreshNow).Elapsed)) {

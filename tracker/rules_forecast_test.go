@@ -227,10 +227,10 @@ func TestFreshTissueWithoutATimetable(t *testing.T) {
 // 11:05; its 72 hours (F2) are over at 10:00, so somebody has to bring it. Two hours later a round would do.
 func TestNoRoundBringsItInTime(t *testing.T) {
 	f := inFormalin(t, "2026-03-06 10:00").flag(tracker.FlagFixationWillBeLong, "A", "2026-03-06 18:00")
-	require.Equal(t, "No run of the timetable keeps it inside: bring it by hand to laboratory processor and have fixation ended there by Mon 9 Mar 10:00.", f.Remedy)
+	require.Equal(t, "The timetable alone does not keep it inside: bring it by hand to laboratory processor and have fixation ended there by Mon 9 Mar 10:00.", f.Remedy)
 	require.Equal(t, tracker.Now, f.Severity)
 	f = inFormalin(t, "2026-03-06 11:05").flag(tracker.FlagFixationWillBeLong, "A", "2026-03-06 18:00")
-	require.Equal(t, "No run of the timetable keeps it inside: ask the laboratory to end fixation by hand by Mon 9 Mar 11:05.", f.Remedy)
+	require.Equal(t, "The timetable alone does not keep it inside: ask the laboratory to end fixation by hand by Mon 9 Mar 11:05.", f.Remedy)
 	f = inFormalin(t, "2026-03-06 11:04").flag(tracker.FlagFixationWillBeLong, "A", "2026-03-06 18:00")
 	require.Contains(t, f.Remedy, "ended there by Mon 9 Mar 11:04")
 }
