@@ -104,14 +104,10 @@ func (r *runner) clean(ctx context.Context) (time.Duration, error) {
 // try finds out the fate of each mutant.
 func (r *runner) try(ctx context.Context, all []*mutant, jobs int, out *outcome) error {
 	start := time.Now()
-	takes, err := r.clean(ctx)
-	if err != nil {
+	if err := r.measure(ctx, all); err != nil {
 		return err
 	}
-	if err := r.measure(ctx, all, takes); err != nil {
-		return err
-	}
-	fmt.Fprintf(r.log, "%d mutants, %d parts of the tests; all of them take %s; ready after %s\n", len(all), len(r.tests), takes.Round(time.Millisecond), time.Since(start).Round(time.Second))
+	fmt.Fprintf(r.log, "%d mutants, %d parts of the tests; ready after %s\n", len(all), len(r.tests), time.Since(start).Round(time.Second))
 	within, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	work := make(chan *mutant)
@@ -146,10 +142,14 @@ func (r *runner) try(ctx context.Context, all []*mutant, jobs int, out *outcome)
 }
 
 // measure finds out for each test how long it takes and which mutants it comes by.
-func (r *runner) measure(ctx context.Context, all []*mutant, takes time.Duration) error {
+func (r *runner) measure(ctx context.Context, all []*mutant) error {
 	if len(all) < few || r.look {
-		t, err := r.comesBy(ctx, nil, 10*takes+5*time.Second)
+		t, err := r.comesBy(ctx, nil, 10*time.Minute)
 		r.tests = []*test{t}
+		return err
+	}
+	takes, err := r.clean(ctx)
+	if err != nil {
 		return err
 	}
 	list := exec.CommandContext(ctx, r.binary, "-test.list=^(Test|Fuzz|Example)")
