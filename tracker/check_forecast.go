@@ -163,6 +163,7 @@ func (k *checking) willBe(kind FlagKind, f *Forecast, spent time.Duration, study
 	switch soon := k.r.limit(protocol.LimitForecastNow).Elapsed; {
 	case flag.Since.After(f.known) && !k.reached(late): // it may have gone along, and the scan is still to come
 		flag.Due = late
+		flag.Remedy = wentAlong + flag.Remedy
 	case len(a.Ideas) > 0: // the last departure is gone, and something can still be done
 		flag.Severity = Now
 		for _, idea := range a.Ideas {
@@ -228,7 +229,7 @@ func (k *checking) keepInside(kind FlagKind, f *Forecast) string {
 	for _, idea := range a.Ideas {
 		switch idea.Remedy {
 		case forecast.BringByHand:
-			ways = append(ways, fmt.Sprintf("bring it by hand to %s by %s", k.ringPlace(idea.Place), k.clock(idea.By)))
+			ways = append(ways, fmt.Sprintf("bring it by hand to %s by %s", k.ringPlace(k.r.door(idea.Place)), k.clock(idea.By)))
 		case forecast.AskForRun:
 			ways = append(ways, fmt.Sprintf("ask %s for a run on %s", k.ring(roleLaboratory), k.day(idea.By)))
 		case forecast.EndByHand:
@@ -238,7 +239,7 @@ func (k *checking) keepInside(kind FlagKind, f *Forecast) string {
 				continue
 			}
 			if idea.Place != "" { // no round has it there by then
-				ways = append(ways, fmt.Sprintf("bring it by hand to %s and have fixation ended there by %s", k.ringPlace(idea.Place), k.clock(idea.By)))
+				ways = append(ways, fmt.Sprintf("bring it by hand to %s and have fixation ended there by %s", k.ringPlace(k.r.door(idea.Place)), k.clock(idea.By)))
 				continue
 			}
 			ways = append(ways, fmt.Sprintf("ask %s to end fixation by hand by %s", k.ring(roleLaboratory), k.clock(idea.By)))
@@ -316,7 +317,7 @@ func (k *checking) lateToBench(p *Pot, study string, limit protocol.Span, taken 
 	}
 	f.Since = since
 	if soon := since.Add(k.r.limit(protocol.LimitCollect).Elapsed); since.After(known) && !k.reached(soon) {
-		f.Severity, f.Due = Watch, soon // it may have gone along, and the scan is still to come
+		f.Severity, f.Due = Watch, soon
 	}
 	how, ask := "with the next collections", "bring it, and start it before that"
 	if place, _, _, _ := k.r.stands(k.c, p); k.r.role(place) == roleLaboratory {
@@ -325,6 +326,9 @@ func (k *checking) lateToBench(p *Pot, study string, limit protocol.Span, taken 
 	f.Text = fmt.Sprintf("%s, for %s, must be started by %s, within %s; %s it can be started %s.", potWord(p.Name), k.studyWord(study), k.clock(by), limit, how,
 		k.clock(start.Earliest))
 	f.Remedy = fmt.Sprintf("Ring %s: can somebody %s?", k.ring(roleLaboratory), ask)
+	if f.Severity == Watch {
+		f.Remedy = wentAlong + f.Remedy
+	}
 	k.raise(f)
 }
 

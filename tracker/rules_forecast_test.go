@@ -93,7 +93,7 @@ func TestFridaysPotMissesItsWindowOverTheWeekend(t *testing.T) {
 	}, s.course(tracker.FlagFixationWillBeLong))
 	f := s.flag(tracker.FlagFixationWillBeLong, "A", "2026-03-06 16:31")
 	require.Equal(t, "Pot A: with the next collections it makes the processor run loaded Mon 9 Mar 18:00 and leaves fixative Tue 10 Mar 06:00, after 90 h; the most for receptors is 72 h.", f.Text)
-	require.Contains(t, f.Remedy, "bring it by hand to laboratory processor by Fri 6 Mar 17:30")
+	require.Contains(t, f.Remedy, "bring it by hand to laboratory reception by Fri 6 Mar 17:30")
 	require.Contains(t, f.Remedy, "end fixation by hand by Mon 9 Mar 12:00")
 	require.Equal(t, s.instant("2026-03-06 16:30:01"), f.Since.In(london))
 	require.Equal(t, "porter, laboratory", f.Who)
@@ -227,7 +227,7 @@ func TestFreshTissueWithoutATimetable(t *testing.T) {
 // 11:05; its 72 hours (F2) are over at 10:00, so somebody has to bring it. Two hours later a round would do.
 func TestNoRoundBringsItInTime(t *testing.T) {
 	f := inFormalin(t, "2026-03-06 10:00").flag(tracker.FlagFixationWillBeLong, "A", "2026-03-06 18:00")
-	require.Equal(t, "The timetable alone does not keep it inside: bring it by hand to laboratory processor and have fixation ended there by Mon 9 Mar 10:00.", f.Remedy)
+	require.Equal(t, "The timetable alone does not keep it inside: bring it by hand to laboratory reception and have fixation ended there by Mon 9 Mar 10:00.", f.Remedy)
 	require.Equal(t, tracker.Now, f.Severity)
 	f = inFormalin(t, "2026-03-06 11:05").flag(tracker.FlagFixationWillBeLong, "A", "2026-03-06 18:00")
 	require.Equal(t, "The timetable alone does not keep it inside: ask the laboratory to end fixation by hand by Mon 9 Mar 11:05.", f.Remedy)

@@ -1,6 +1,7 @@
 package tracker
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -211,4 +212,19 @@ func (c *Case) room() string {
 		}
 	}
 	return c.Request.Room
+}
+
+// door is where whoever brings something to a place of a laboratory goes: where the rounds go, if that is one place.
+func (r *Rules) door(place string) string {
+	door := ""
+	for _, one := range r.p.Rounds {
+		if r.role(one.To) != roleLaboratory {
+			continue
+		}
+		if door != "" && door != one.To {
+			return place
+		}
+		door = one.To
+	}
+	return cmp.Or(door, place)
 }

@@ -107,3 +107,6 @@ func plural(n int, one, many string) string {
 	}
 	return strconv.Itoa(n) + " " + many
 }
+
+// wentAlong is what to do first while a scan may still be to come.
+const wentAlong = "If it went along, scan it where it is now. "
