@@ -3,12 +3,50 @@ package tracker
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 )
 
-// mostInRoom is how many cases of one room and day are judged together: one every sixteen minutes, day and night.
-const mostInRoom = 90
+// mostInRoom is how many cases of one room and day are judged together: one every half hour, day and night.
+const mostInRoom = 48
+
+// tooMany says that a room has more cases on a day than can be: then whether they shared it is not watched, and that is said
+// once, on the first of them by name. Counted are those that are filed under the day.
+func tooMany(watched Name, gathered []*Event) (Flag, bool) {
+	if len(gathered) <= mostInRoom {
+		return Flag{}, false
+	}
+	cases := map[Name]time.Time{}
+	for _, e := range gathered {
+		if !namesRoom(e.Kind) {
+			continue
+		}
+		if len(cases) <= mostInRoom { // past that it is settled, and spelling names takes long
+			if named, _ := roomNamed(e); named != watched {
+				continue
+			}
+		}
+		for _, item := range e.Items {
+			n := item.Name.Case()
+			if when, ok := cases[n]; !ok || e.When().Before(when) {
+				cases[n] = e.When()
+			}
+		}
+	}
+	if len(cases) <= mostInRoom {
+		return Flag{}, false
+	}
+	first := slices.Min(slices.Collect(maps.Keys(cases)))
+	f := notJudged(first, cases[first], fmt.Sprintf("more than %d cases in one room on one day", mostInRoom))
+	f.Text = fmt.Sprintf("More than %d cases are recorded in one room on one day, so whether they shared it is not watched.", mostInRoom)
+	return f, true
+}
+
+// namesRoom reports whether events of the kind can name a room.
+func namesRoom(kind Kind) bool {
+	return kind == KindCaseOpened || kind == KindCaseAmended || kind == KindPatientChecked || kind == KindRoomCleared
+}
 
 // stay is one case in a room.
 type stay struct {
@@ -42,16 +80,11 @@ func (s *stay) home(t time.Time) Name {
 func CheckRoom(watched Name, gathered []*Event, r *Rules) Findings {
 	out := Findings{Flags: []Flag{}, Held: []HeldFlag{}}
 	room, _ := watched.roomOf()
-	stays := foldRoom(gathered, room)
-	if len(stays) > mostInRoom {
-		last := slices.MaxFunc(stays, func(a, b *stay) int {
-			return cmp.Or(a.acts[len(a.acts)-1].Compare(b.acts[len(b.acts)-1]), cmp.Compare(a.name, b.name))
-		})
-		f := notJudged(last.name, last.acts[0], fmt.Sprintf("%d cases in one room on one day, at most %d", len(stays), mostInRoom))
-		f.Text = fmt.Sprintf("More than %d cases are recorded in one room on one day, so whether they shared it is not watched.", mostInRoom)
+	if f, much := tooMany(watched, gathered); much {
 		out.Flags = append(out.Flags, f)
 		return out
 	}
+	stays := foldRoom(gathered, room)
 	for i, earlier := range stays {
 		printed, by := offender(earlier, stays[i+1:], r.zone)
 		if by == nil || earlier.home(printed) != watched {

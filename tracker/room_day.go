@@ -123,6 +123,9 @@ func gatherRoom(watched Name, load func(Name) ([]*Event, error)) ([]*Event, erro
 		if err != nil {
 			return nil, err
 		}
+		if days == 0 && crowded(filed) {
+			return filed, nil // CheckRoom says that it is too many
+		}
 		for _, e := range filed {
 			if _, when := roomNamed(e); days != 0 && beside(when) != -days {
 				continue
@@ -132,9 +135,7 @@ func gatherRoom(watched Name, load func(Name) ([]*Event, error)) ([]*Event, erro
 				if n.Thing() != ThingCase || seen[n] {
 					continue
 				}
-				if seen[n] = true; len(seen) > 2*mostInRoom {
-					return events, nil // CheckRoom says that it is too many
-				}
+				seen[n] = true
 				own, err := load(n)
 				if err != nil {
 					return nil, err
@@ -144,4 +145,19 @@ func gatherRoom(watched Name, load func(Name) ([]*Event, error)) ([]*Event, erro
 		}
 	}
 	return events, nil
+}
+
+// crowded reports whether events name more cases than one room can have on one day.
+func crowded(events []*Event) bool {
+	seen := make(map[Name]bool, mostInRoom)
+	for _, e := range events {
+		for _, item := range e.Items {
+			if item.Name.Thing() != ThingBag {
+				if seen[item.Name.Case()] = true; len(seen) > mostInRoom {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
