@@ -29,15 +29,15 @@ const forecastDays = 21
 
 // Forecast is what is to come for a pot in fixative: its window, and what the timetable gives.
 type Forecast struct {
-	Pot      Name            `json:"pot"`
-	Place    string          `json:"place"`
-	First    time.Time       `json:"first_in"` // when its first piece went into fixative
-	Last     time.Time       `json:"last_in"`
-	MinStudy string          `json:"min_study,omitzero"` // whose least time counts
-	MaxStudy string          `json:"max_study,omitzero"`
-	Min      time.Duration   `json:"-"`
-	Max      time.Duration   `json:"-"`
-	Answer   forecast.Answer `json:"-"`
+	Pot      Name
+	Place    string
+	First    time.Time // when its first piece went into fixative
+	Last     time.Time
+	MinStudy string // whose least time counts
+	MaxStudy string
+	Min      time.Duration
+	Max      time.Duration
+	Answer   forecast.Answer
 	until    time.Time
 	at       time.Time // from when it is there
 	scanned  string    // where it was scanned last
