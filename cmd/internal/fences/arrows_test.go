@@ -12,9 +12,10 @@ import (
 // for the folder and all below it. What is lower knows nothing of what is higher, and events never sees the store.
 var lower = map[string][]string{
 	"cmd/pottrail":         {"cmd/internal/..."},
-	"cmd/internal/cli":     {"cmd/internal/daemon", "cmd/internal/ics", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "cmd/internal/web", "store/...", "events/...", "labels/...", "tracker/..."},
-	"cmd/internal/daemon":  {"cmd/internal/web", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "store/...", "events/...", "labels/...", "tracker/..."},
+	"cmd/internal/cli":     {"cmd/internal/daemon", "cmd/internal/ics", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/press", "cmd/internal/say", "cmd/internal/web", "store/...", "events/...", "labels/...", "tracker/..."},
+	"cmd/internal/daemon":  {"cmd/internal/web", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/press", "cmd/internal/say", "store/...", "events/...", "labels/...", "tracker/..."},
 	"cmd/internal/web":     {"cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "store/...", "events", "labels", "tracker/..."},
+	"cmd/internal/press":   {"cmd/internal/config", "cmd/internal/ask", "store/prints", "labels/...", "tracker/..."},
 	"cmd/internal/ask":     {"store/...", "events", "tracker/..."},
 	"cmd/internal/say":     {"tracker", "tracker/protocol", "tracker/tissue"},
 	"cmd/internal/config":  {},
@@ -24,6 +25,7 @@ var lower = map[string][]string{
 
 	"store":           {"events", "tracker", "tracker/protocol", "tracker/timetable"},
 	"store/people":    {},
+	"store/prints":    {"tracker"},
 	"store/storetest": {"store", "store/people", "events", "tracker/..."},
 
 	"events":          {"tracker", "tracker/protocol"},
@@ -33,7 +35,9 @@ var lower = map[string][]string{
 	"events/lab/fhir": {"events", "tracker"},
 
 	"labels":          {"tracker"},
-	"labels/printers": {"labels"},
+	"labels/ipp":      {},
+	"labels/wire":     {"labels"},
+	"labels/printers": {"labels", "labels/ipp", "labels/wire"},
 
 	"tracker":            {"tracker/forecast", "tracker/protocol", "tracker/timetable", "tracker/tissue"},
 	"tracker/forecast":   {"tracker/timetable"},

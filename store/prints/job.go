@@ -1,0 +1,45 @@
+package prints
+
+import (
+	"time"
+
+	"github.com/pottrail/pottrail/tracker"
+)
+
+// State is what is known of a job.
+type State string
+
+// The states.
+const (
+	Prepared   State = "prepared"    // drawn, and not yet recorded as printed: it never leaves in this state
+	Queued     State = "queued"      // waits for its printer; Problem says why it did not go at the last try
+	Sending    State = "sending"     // its bytes may be leaving
+	Sent       State = "sent"        // the printer took all of it
+	Unknown    State = "unknown"     // a label may or may not have come out; a person or a scan settles it
+	Confirmed  State = "confirmed"   // it was scanned, or somebody said that it came out
+	NotPrinted State = "not-printed" // it never came out: refused by the printer, called off, or somebody said so
+)
+
+// Done reports whether nothing more is to be done about a job in this state.
+func (s State) Done() bool { return s == Sent || s == Confirmed || s == NotPrinted }
+
+// Job is one label on its way to a printer. It holds no identifier of a patient.
+type Job struct {
+	ID       uint64          `json:"job"`
+	Token    string          `json:"-"` // random, for the printer's own list
+	Printer  string          `json:"printer"`
+	Name     tracker.Name    `json:"name,omitzero"`     // empty for a label of no thing: calibration, place, badge
+	Title    string          `json:"title,omitzero"`    // what it is then: "calibration", "P:hatch"
+	Copy     tracker.Copy    `json:"copy,omitzero"`     // of the thing's label
+	Replaces tracker.Copy    `json:"replaces,omitzero"` // the copy that it replaces
+	Layout   string          `json:"layout"`
+	Event    tracker.EventID `json:"event,omitzero"` // of the label.printed that accounts for it
+	By       string          `json:"by"`
+	Station  string          `json:"station"`
+	State    State           `json:"state"`
+	Problem  string          `json:"problem,omitzero"` // a sentence: what went wrong last
+	Attempts int             `json:"attempts,omitzero"`
+	Made     time.Time       `json:"made"`
+	Changed  time.Time       `json:"changed"`       // when the state was entered
+	Next     time.Time       `json:"next,omitzero"` // no try before this instant
+}
