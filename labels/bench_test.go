@@ -1,6 +1,9 @@
 package labels_test
 
 import (
+	"compress/zlib"
+	"fmt"
+	"io"
 	"slices"
 	"testing"
 	"time"
@@ -9,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"github.com/pottrail/pottrail/labels"
+	"github.com/pottrail/pottrail/tracker"
 )
 
 // BenchmarkPotLabel draws a pot label at 8 dots/mm beside the bare encoding of its symbol, in turns, and reports the
@@ -81,5 +85,50 @@ func BenchmarkDraw(b *testing.B) {
 		if _, err := d.Draw(l, c, labels.Options{DotsPerMM: 8}); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// BenchmarkThousandLabels draws a thousand pot labels, each with its own code, and writes them into one PDF at 12 dots/mm,
+// a page a label and on sheets: seconds in all, and beside it the bare compression of their dots.
+func BenchmarkThousandLabels(b *testing.B) {
+	const many = 1000
+	d, err := labels.NewDrawer()
+	require.NoError(b, err)
+	l, _ := labels.LayoutNamed("pot-50x25")
+	sheet := labels.SheetA4()
+	for name, o := range map[string]labels.Document{"pages": {}, "sheets": {Sheet: &sheet}} {
+		b.Run(name, func(b *testing.B) {
+			var pictures []*labels.Picture
+			for i := range many {
+				c := potContent(b)
+				pot := tracker.Name(fmt.Sprintf("MBY-26-%05d-A", i+1))
+				c.Code = code(b, pot, '1')
+				p, err := d.Draw(l, c, labels.Options{DotsPerMM: 12})
+				require.NoError(b, err)
+				pictures = append(pictures, p)
+			}
+			for b.Loop() {
+				for _, p := range pictures {
+					c := potContent(b)
+					if _, err := d.Draw(l, c, labels.Options{DotsPerMM: p.DotsPerMM}); err != nil {
+						b.Fatal(err)
+					}
+				}
+				if err := o.Write(io.Discard, pictures...); err != nil {
+					b.Fatal(err)
+				}
+			}
+			b.ReportMetric(b.Elapsed().Seconds()/float64(b.N), "s/1000-labels")
+			b.ReportMetric(0, "ns/op")
+			packed := time.Now()
+			w := zlib.NewWriter(io.Discard)
+			for _, p := range pictures {
+				w.Reset(io.Discard)
+				if _, err := w.Write(p.Bits); err != nil || w.Close() != nil {
+					b.Fatal("compression failed")
+				}
+			}
+			b.ReportMetric(time.Since(packed).Seconds(), "s/bare-compression")
+		})
 	}
 }

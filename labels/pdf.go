@@ -14,83 +14,56 @@ import (
 // ErrNoLabels is returned when a PDF of no labels is asked for.
 var ErrNoLabels = errors.New("there are no labels to write")
 
+// Document says how pictures become one PDF.
+type Document struct {
+	Created  time.Time      // goes into the file, so that the same pictures at the same time give the same bytes
+	Sheet    *Sheet         // pages of many labels; nil: one page a label, each as large as its label
+	Progress func(done int) // told after each label, if not nil
+}
+
 // WritePDF writes one page a label, each page as large as its label. Words are the picture's own dots; the symbol's
-// modules are vector squares at the same places, so that no viewer smooths their edges. Created goes into the file, so
-// that the same pictures at the same time give the same bytes.
+// modules are vector squares at the same places, so that no viewer smooths their edges.
 func WritePDF(w io.Writer, created time.Time, pictures ...*Picture) error {
+	return Document{Created: created}.Write(w, pictures...)
+}
+
+// WriteSheet writes labels onto sheets, row by row; see [Document.Write].
+func WriteSheet(w io.Writer, created time.Time, s Sheet, pictures ...*Picture) error {
+	return Document{Created: created, Sheet: &s}.Write(w, pictures...)
+}
+
+// Write writes the pictures in their order. No pictures are [ErrNoLabels]; a label larger than its place on the sheet is
+// refused, and so is a sheet whose places leave the page. With an error nothing is written.
+func (o Document) Write(w io.Writer, pictures ...*Picture) error {
 	if len(pictures) == 0 {
 		return ErrNoLabels
 	}
-	doc := newDocument(created, pictures[0].WidthMM, pictures[0].HeightMM)
-	for i, p := range pictures {
-		doc.AddPageFormat("P", fpdf.SizeType{Wd: p.WidthMM, Ht: p.HeightMM})
-		if err := drawOn(doc, i, p, 0, 0); err != nil {
+	width, height := pictures[0].WidthMM, pictures[0].HeightMM
+	if o.Sheet != nil {
+		if err := o.Sheet.check(pictures); err != nil {
 			return err
 		}
+		width, height = o.Sheet.PageWidthMM, o.Sheet.PageHeightMM
 	}
-	return finish(w, doc)
-}
-
-// Sheet is a page of labels in rows and columns, as adhesive sheets for office printers have them. Lengths are in
-// millimetres.
-type Sheet struct {
-	PageWidthMM, PageHeightMM float64
-	LeftMM, TopMM             float64 // of the first label
-	PitchXMM, PitchYMM        float64 // from one label's corner to the next
-	Columns, Rows             int
-	Used                      int // places already taken from the first page
-}
-
-// SheetA4 is 3 × 10 places on A4 for labels up to 60 × 27 mm (ISO 216: 210 × 297 mm), centred on the page.
-func SheetA4() Sheet {
-	return Sheet{PageWidthMM: 210, PageHeightMM: 297, LeftMM: 15, TopMM: 13.5, PitchXMM: 60, PitchYMM: 27, Columns: 3, Rows: 10}
-}
-
-// WriteSheet writes labels onto sheets, row by row. A label larger than its place is refused, and so is a sheet whose
-// places leave the page; then nothing is written.
-func WriteSheet(w io.Writer, created time.Time, s Sheet, pictures ...*Picture) error {
-	if len(pictures) == 0 {
-		return ErrNoLabels
-	}
-	if err := s.check(pictures); err != nil {
-		return err
-	}
-	doc := newDocument(created, s.PageWidthMM, s.PageHeightMM)
-	onPage := s.Columns * s.Rows
+	doc := newDocument(o.Created, width, height)
 	for i, p := range pictures {
-		place := (s.Used + i) % onPage
-		if i == 0 || place == 0 {
-			doc.AddPage()
+		x, y := 0.0, 0.0
+		if o.Sheet == nil {
+			doc.AddPageFormat("P", fpdf.SizeType{Wd: p.WidthMM, Ht: p.HeightMM})
+		} else {
+			var fresh bool
+			if x, y, fresh = o.Sheet.at(i, p); fresh {
+				doc.AddPage()
+			}
 		}
-		x := s.LeftMM + float64(place%s.Columns)*s.PitchXMM
-		y := s.TopMM + float64(place/s.Columns)*s.PitchYMM
 		if err := drawOn(doc, i, p, x, y); err != nil {
 			return err
 		}
+		if o.Progress != nil {
+			o.Progress(i + 1)
+		}
 	}
 	return finish(w, doc)
-}
-
-func (s Sheet) check(pictures []*Picture) error {
-	if s.Columns < 1 || s.Rows < 1 {
-		return fmt.Errorf("a sheet of %d × %d places: give one column and one row at least", s.Columns, s.Rows)
-	}
-	if s.Used < 0 || s.Used >= s.Columns*s.Rows {
-		return fmt.Errorf("%d places used of a sheet's %d: start with a fresh sheet", s.Used, s.Columns*s.Rows)
-	}
-	for i, p := range pictures {
-		if s.Columns > 1 && p.WidthMM > s.PitchXMM || s.Rows > 1 && p.HeightMM > s.PitchYMM {
-			return fmt.Errorf("label %d is %g × %g mm, a place on the sheet %g × %g mm; use a sheet with larger places",
-				i+1, p.WidthMM, p.HeightMM, s.PitchXMM, s.PitchYMM)
-		}
-		right := s.LeftMM + float64(s.Columns-1)*s.PitchXMM + p.WidthMM
-		bottom := s.TopMM + float64(s.Rows-1)*s.PitchYMM + p.HeightMM
-		if !(s.LeftMM >= 0 && s.TopMM >= 0 && right <= s.PageWidthMM && bottom <= s.PageHeightMM) {
-			return fmt.Errorf("label %d would leave the page: its last place ends at %g × %g mm, the page at %g × %g mm; use fewer places",
-				i+1, right, bottom, s.PageWidthMM, s.PageHeightMM)
-		}
-	}
-	return nil
 }
 
 func newDocument(created time.Time, widthMM, heightMM float64) *fpdf.Fpdf {

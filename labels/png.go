@@ -45,7 +45,7 @@ const headerEnd = 8 + 12 + 13
 
 func encodePNG(img *image.Paletted, dotsPerMM int) ([]byte, error) {
 	var b bytes.Buffer
-	encoder := png.Encoder{CompressionLevel: png.BestCompression}
+	encoder := png.Encoder{CompressionLevel: png.DefaultCompression}
 	if err := encoder.Encode(&b, img); err != nil {
 		return nil, fmt.Errorf("encode PNG of a label: %w", err)
 	}

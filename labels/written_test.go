@@ -69,21 +69,6 @@ func TestPDFIsReadByAnotherProgram(t *testing.T) {
 	}
 }
 
-// TestSheetIsReadByAnotherProgram: on a sheet too.
-func TestSheetIsReadByAnotherProgram(t *testing.T) {
-	dmtxread, pdftoppm := program(t, "dmtxread", "dmtx-utils"), program(t, "pdftoppm", "poppler-utils")
-	p := drawnLabel(t, "pot-50x25", 12)
-	sheet := labels.SheetA4()
-	sheet.Used = 4
-	file := write(t, "sheet.pdf", func(b *bytes.Buffer) error { return labels.WriteSheet(b, created, sheet, p) })
-	root := filepath.Join(t.TempDir(), "page")
-	// The fifth place: second row, second column, cut out of the page at 12 dots/mm.
-	x, y := int((15+60)*12), int((13.5+27)*12)
-	out, err := exec.CommandContext(t.Context(), pdftoppm, "-png", "-r", "304.8", "-x", fmt.Sprint(x), "-y", fmt.Sprint(y), "-W", "600", "-H", "300", "-singlefile", file, root).CombinedOutput()
-	require.NoErrorf(t, err, "%s", out)
-	require.Equal(t, contentFor(t, layout(t, "pot-50x25")).Code.String(), readByDmtx(t, dmtxread, root+".png"))
-}
-
 // TestPDFPagesAndBytes: one page a label at its size, the same bytes for the same pictures and time, and no words of the
 // patient as text.
 func TestPDFPagesAndBytes(t *testing.T) {
@@ -103,35 +88,6 @@ func TestPDFPagesAndBytes(t *testing.T) {
 	require.Subset(t, sizes, []string{"62.36×42.52"})
 	require.Contains(t, fmt.Sprint(sizes), "144.00×72.00")
 	require.Len(t, regexp.MustCompile(`/Type /Page\b[^s]`).FindAllString(b.String(), -1), 3)
-}
-
-func TestSheetsAreRefused(t *testing.T) {
-	pot := drawnLabel(t, "pot-50x25", 8)
-	good := labels.SheetA4()
-	for name, change := range map[string]func(s *labels.Sheet){
-		"no columns":          func(s *labels.Sheet) { s.Columns = 0 },
-		"places too narrow":   func(s *labels.Sheet) { s.PitchXMM = 49 },
-		"places too low":      func(s *labels.Sheet) { s.PitchYMM = 24 },
-		"leaves the page":     func(s *labels.Sheet) { s.Rows = 11 },
-		"begins outside":      func(s *labels.Sheet) { s.LeftMM = -1 },
-		"all places used":     func(s *labels.Sheet) { s.Used = 30 },
-		"fewer than no place": func(s *labels.Sheet) { s.Used = -1 },
-	} {
-		s := good
-		change(&s)
-		var b bytes.Buffer
-		require.Error(t, labels.WriteSheet(&b, created, s, pot), name)
-		require.Zero(t, b.Len(), "nothing is written by halves")
-	}
-	var b bytes.Buffer
-	require.ErrorIs(t, labels.WritePDF(&b, created), labels.ErrNoLabels)
-	require.ErrorIs(t, labels.WriteSheet(&b, created, good), labels.ErrNoLabels)
-	many := make([]*labels.Picture, 31)
-	for i := range many {
-		many[i] = pot
-	}
-	require.NoError(t, labels.WriteSheet(&b, created, good, many...))
-	require.Len(t, regexp.MustCompile(`/Type /Page\b[^s]`).FindAllString(b.String(), -1), 2, "the 31st label begins a second sheet")
 }
 
 type broken struct{}
