@@ -5,5 +5,7 @@
 // configuration file (TOML, keys spelled like the options), the default. [Options.Print] shows what is in force and
 // where each value came from.
 //
+// Label printers are tables of the file, one a printer ([Printer]); no option on the command line stands for them.
+//
 // It holds no rules of a clinic, which are a protocol, and no secrets, only where they are kept.
 package config

@@ -1,6 +1,7 @@
 package config
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -37,17 +38,13 @@ func (v *flagValue) Type() string       { return "text" }
 // is one. Errors name the option and where the value came from.
 func (o *Options) Load(flags *pflag.FlagSet, file string, getenv func(string) string, parts ...Part) error {
 	o.origin = map[string]string{}
-	values, path, err := readFile(file, getenv)
+	values, tables, path, err := o.readFile(file, getenv)
 	if err != nil {
 		return err
 	}
-	known := map[string]bool{}
-	for _, s := range o.settings(PartFolder, PartDaemon) {
-		known[s.name] = true
-	}
-	for name := range values {
-		if !known[name] {
-			return fmt.Errorf("%s: unknown key %q: the keys are the options of serve: %s", path, name, strings.Join(o.names(), ", "))
+	if slices.Contains(parts, PartDaemon) {
+		if o.Printers, err = readPrinters(tables); err != nil {
+			return fmt.Errorf("%s: %w", path, err)
 		}
 	}
 	for _, s := range o.settings(parts...) {
@@ -103,33 +100,70 @@ func (o *Options) names() []string {
 	return names
 }
 
-// readFile reads the configuration file as a flat table. A named file must exist, the user's own need not.
-func readFile(path string, getenv func(string) string) (map[string]any, string, error) {
+// readFile reads the configuration file: a flat table of options, and tables of printers. A named file must exist, the user's
+// own need not.
+func (o *Options) readFile(path string, getenv func(string) string) (values map[string]any, tables map[string]printerTable, from string, err error) {
 	named := path != ""
 	if !named {
 		if path = getenv("POTTRAIL_CONFIG"); path != "" {
 			named = true
 		} else if path = ownFile(getenv); path == "" {
-			return nil, "", nil
+			return nil, nil, "", nil
 		}
 	}
 	data, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) && !named {
-		return nil, "", nil
+		return nil, nil, "", nil
 	}
 	if err != nil {
-		return nil, path, fmt.Errorf("configuration file: %w", err)
+		return nil, nil, path, fmt.Errorf("configuration file: %w", err)
 	}
-	var values map[string]any
 	if err := toml.Unmarshal(data, &values); err != nil {
-		var bad *toml.DecodeError
-		if errors.As(err, &bad) {
-			line, column := bad.Position()
-			return nil, path, fmt.Errorf("%s, line %d, column %d: %w", path, line, column, err)
-		}
-		return nil, path, fmt.Errorf("%s: %w", path, err)
+		return nil, nil, path, placed(path, err)
 	}
-	return values, path, nil
+	_, there := values[keyPrinters]
+	delete(values, keyPrinters)
+	// A second, strict reading knows the line of a key that means nothing.
+	var strict struct {
+		Printers map[string]printerTable `toml:"printers"`
+	}
+	err = toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields().Decode(&strict)
+	var unknown *toml.StrictMissingError
+	if errors.As(err, &unknown) {
+		err = o.unknownKey(path, unknown.Errors)
+	} else if err != nil && there {
+		err = placed(path, err)
+	}
+	return values, strict.Printers, path, err
+}
+
+// keyPrinters is the table of printers' tables.
+const keyPrinters = "printers"
+
+// placed adds the line to what cannot be read.
+func placed(path string, err error) error {
+	var bad *toml.DecodeError
+	if errors.As(err, &bad) {
+		line, column := bad.Position()
+		return fmt.Errorf("%s, line %d, column %d: %w", path, line, column, err)
+	}
+	return fmt.Errorf("%s: %w", path, err)
+}
+
+// unknownKey refuses the first key that is neither an option nor known of a printer.
+func (o *Options) unknownKey(path string, all []toml.DecodeError) error {
+	for _, bad := range all {
+		key := bad.Key()
+		if len(key) == 0 || slices.Contains(o.names(), key[0]) {
+			continue
+		}
+		line, _ := bad.Position()
+		if key[0] == keyPrinters && len(key) > 1 {
+			return fmt.Errorf("%s, line %d: printer %s: unknown key %q: a printer has %s", path, line, key[1], strings.Join(key[2:], "."), strings.Join(printerKeys(), ", "))
+		}
+		return fmt.Errorf("%s, line %d: unknown key %q: the keys are the options of serve and tables [printers.NAME]: %s", path, line, key[0], strings.Join(o.names(), ", "))
+	}
+	return nil
 }
 
 // ownFile is where a user's configuration is looked for.
@@ -158,5 +192,5 @@ func (o *Options) Print(w io.Writer) error {
 			return err
 		}
 	}
-	return nil
+	return o.printPrinters(w)
 }

@@ -45,6 +45,8 @@ type Options struct {
 	NATS   NATS
 	Store  Store
 	Log    Log
+	// Printers are those of the configuration file, by name.
+	Printers []Printer
 
 	origin map[string]string // option → where its value came from, when not the default
 }

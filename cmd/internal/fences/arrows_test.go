@@ -18,7 +18,7 @@ var lower = map[string][]string{
 	"cmd/internal/press":   {"cmd/internal/config", "cmd/internal/ask", "store/prints", "labels/...", "tracker/..."},
 	"cmd/internal/ask":     {"store/...", "events", "tracker/..."},
 	"cmd/internal/say":     {"tracker", "tracker/protocol", "tracker/tissue"},
-	"cmd/internal/config":  {},
+	"cmd/internal/config":  {"labels", "labels/printers", "labels/wire", "tracker"},
 	"cmd/internal/ics":     {"tracker/timetable"},
 	"cmd/internal/fences":  {},
 	"cmd/internal/mutants": {},
