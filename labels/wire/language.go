@@ -35,3 +35,20 @@ func ParseLanguage(key string) (Language, error) {
 	}
 	return l, nil
 }
+
+// MediaType is what a print server is told that a job is. Label printers' own languages have no registered name there,
+// so their jobs are bytes that the printer knows.
+func (l Language) MediaType() string {
+	switch l {
+	case PWG:
+		return "image/pwg-raster"
+	case PNG:
+		return "image/png"
+	case PDF:
+		return "application/pdf"
+	}
+	return "application/octet-stream"
+}
+
+// Extension is the end of a job's file name, without a dot.
+func (l Language) Extension() string { return string(l) }
