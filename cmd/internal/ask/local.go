@@ -120,6 +120,7 @@ type LabelContent struct {
 	Caution   string       `json:"caution,omitzero"`
 	Studies   []string     `json:"studies,omitzero"`
 	Collector string       `json:"collector,omitzero"`
+	Carrier   string       `json:"carrier,omitzero"` // of a piece, as its pot was planned: cassette, tube or slide; foam and loose have no label
 }
 
 // ReserveRequest asks for a downtime roll.

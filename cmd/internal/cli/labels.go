@@ -15,6 +15,7 @@ import (
 	"golang.org/x/term"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/press"
 	"github.com/pottrail/pottrail/labels"
 	"github.com/pottrail/pottrail/tracker"
 )
@@ -61,13 +62,10 @@ func layoutNames() []string {
 	return names
 }
 
-// drawn is one label with its picture and its event.
+// drawn is one label with its picture and its file.
 type drawn struct {
-	content ask.LabelContent
-	code    tracker.Code
-	layout  labels.Layout
-	picture *labels.Picture
-	file    string
+	press.Drawing
+	file string
 }
 
 func (l *labelling) run(ctx context.Context, args []string) error {
@@ -100,54 +98,22 @@ func (l *labelling) draw(answer ask.LabelsAnswer) ([]drawn, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the clinic's zone: %w", err)
 	}
-	drawer, err := labels.NewDrawer()
+	artist, err := press.NewArtist()
 	if err != nil {
 		return nil, err
 	}
+	wish := press.Wish{Layout: l.layout, DotsPerMM: l.dots, Preview: l.preview, Collector: l.collector, At: time.Now().In(zone)}
 	bar := l.app.progress(len(answer.Labels), "drawing labels")
 	all := make([]drawn, 0, len(answer.Labels))
 	for i, content := range answer.Labels {
-		d := drawn{content: content, file: fileOf(l.out, content.Name, len(answer.Labels))}
-		if d.code, err = tracker.MakeCode(content.Name, content.Copy); err != nil {
-			return nil, err
-		}
-		if d.layout, err = l.layoutOf(content.Name); err != nil {
-			return nil, err
-		}
-		d.picture, err = drawer.Draw(d.layout, l.contentOf(content, d.code, time.Now().In(zone)), labels.Options{DotsPerMM: l.dots, Preview: l.preview})
+		d, err := artist.Draw(content, wish)
 		if err != nil {
-			return nil, unreadable("%s cannot be printed: %w", content.Name.Printed(), err)
+			return nil, unreadable("%w", err)
 		}
-		all = append(all, d)
+		all = append(all, drawn{d, fileOf(l.out, content.Name, len(answer.Labels))})
 		bar(i + 1)
 	}
 	return all, nil
-}
-
-func (l *labelling) layoutOf(n tracker.Name) (labels.Layout, error) {
-	if l.layout == "" {
-		layout, ok := labels.DefaultLayout(n.Thing())
-		if !ok {
-			return labels.Layout{}, fmt.Errorf("there is no layout for a %s", n.Thing())
-		}
-		return layout, nil
-	}
-	layout, ok := labels.LayoutNamed(l.layout)
-	if !ok {
-		return labels.Layout{}, usage("--layout %q: there are %s", l.layout, strings.Join(layoutNames(), ", "))
-	}
-	return layout, nil
-}
-
-func (l *labelling) contentOf(c ask.LabelContent, code tracker.Code, now time.Time) labels.Content {
-	collector := l.collector
-	if collector == "" {
-		collector = c.Collector
-	}
-	return labels.Content{Code: code, Organ: c.Organ, Side: c.Side, Position: c.Position, Medium: c.Medium, Caution: c.Caution,
-		Studies: c.Studies, Collector: collector, Printed: now,
-		Patient: labels.Patient{Family: c.Patient.Family, Given: c.Patient.Given, BirthDate: tracker.Date(c.Patient.BirthDate),
-			RecordNumber: c.Patient.RecordNumber, NationalNumber: c.Patient.NationalNumber}}
 }
 
 // fileOf is the file of one label: the one that was named or, for several pictures, the name before its extension.
@@ -178,7 +144,7 @@ func (l *labelling) write(ctx context.Context, kind string, all []drawn) error {
 		var pdf bytes.Buffer
 		pictures := make([]*labels.Picture, len(all))
 		for i, d := range all {
-			pictures[i] = d.picture
+			pictures[i] = d.Picture
 		}
 		if err := labels.WritePDF(&pdf, time.Now(), pictures...); err != nil {
 			return err
@@ -189,7 +155,7 @@ func (l *labelling) write(ctx context.Context, kind string, all []drawn) error {
 	} else {
 		for _, d := range all {
 			var png bytes.Buffer
-			if err := labels.WritePNG(&png, d.picture); err != nil {
+			if err := labels.WritePNG(&png, d.Picture); err != nil {
 				return err
 			}
 			if err := put(d.file, png.Bytes()); err != nil {
@@ -213,8 +179,8 @@ func (l *labelling) write(ctx context.Context, kind string, all []drawn) error {
 func (l *labelling) record(ctx context.Context, all []drawn) error {
 	made := make([]*tracker.Event, len(all))
 	for i, d := range all {
-		made[i] = newEvent(d.content.Name.Clinic(), l.by, l.station, time.Now(), []tracker.Item{{Name: d.content.Name}},
-			&tracker.LabelPrinted{Copy: d.content.Copy, Replaces: d.content.Replaces, Printer: "file", Layout: d.layout.Name})
+		made[i] = newEvent(d.Content.Name.Clinic(), l.by, l.station, time.Now(), []tracker.Item{{Name: d.Content.Name}},
+			&tracker.LabelPrinted{Copy: d.Content.Copy, Replaces: d.Content.Replaces, Printer: "file", Layout: d.Layout.Name})
 	}
 	verdicts, err := l.app.send(ctx, made)
 	if err != nil {
@@ -222,7 +188,7 @@ func (l *labelling) record(ctx context.Context, all []drawn) error {
 	}
 	for i, v := range verdicts {
 		if !v.OK {
-			return &exitError{code: exitWrong, err: fmt.Errorf("%s was not printed: %s", all[i].content.Name.Printed(), v.Error.Text)}
+			return &exitError{code: exitWrong, err: fmt.Errorf("%s was not printed: %s", all[i].Content.Name.Printed(), v.Error.Text)}
 		}
 		for _, f := range v.Raised {
 			fmt.Fprintf(l.app.Err, "%s\n", flagLine(f.Severity, f.Text, f.Remedy))
@@ -243,7 +209,7 @@ func (l *labelling) tell(all []drawn) error {
 		}
 		list := make([]printed, len(all))
 		for i, d := range all {
-			list[i] = printed{d.content.Name, d.content.Copy, d.code.String(), d.layout.Name, d.file, l.preview}
+			list[i] = printed{d.Content.Name, d.Content.Copy, d.Code.String(), d.Layout.Name, d.file, l.preview}
 		}
 		return l.app.printJSON(list)
 	}
@@ -252,7 +218,7 @@ func (l *labelling) tell(all []drawn) error {
 		word = "preview of"
 	}
 	for _, d := range all {
-		if _, err := fmt.Fprintf(l.app.Out, "%s %s copy %s (%s) in %s\n", word, d.content.Name.Printed(), d.content.Copy, d.code, d.file); err != nil {
+		if _, err := fmt.Fprintf(l.app.Out, "%s %s copy %s (%s) in %s\n", word, d.Content.Name.Printed(), d.Content.Copy, d.Code, d.file); err != nil {
 			return err
 		}
 	}

@@ -118,6 +118,9 @@ func describe(content *ask.LabelContent, c *tracker.Case, p *protocol.Protocol) 
 	var key string
 	if pot.Plan != nil {
 		key, content.Medium = pot.Plan.Lesion, pot.Plan.Medium
+		if content.Name.Thing() == tracker.ThingPiece {
+			content.Carrier = pot.Plan.Carrier
+		}
 	}
 	if n := len(pot.Fillings); n > 0 {
 		content.Medium = pot.Fillings[n-1].Medium
