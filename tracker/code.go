@@ -90,21 +90,21 @@ func ParseCode(text string) (Code, error) {
 
 func parseSqueezed(text, plain string) (Code, error) {
 	if len(plain) != codeLength {
-		return Code{}, &CodeError{Text: text, Reason: ReasonLength, Detail: fmt.Sprintf("%d characters, a code has 15", len(plain))}
+		return Code{}, &CodeError{Reason: ReasonLength, Detail: fmt.Sprintf("%d characters, a code has 15", len(plain))}
 	}
 	// The check comes first: a misread character is likelier than a code of a strange shape that checks.
 	if want := CheckCharacter(plain[:codeLength-1]); want != plain[codeLength-1] {
-		return Code{}, &CodeError{Text: text, Reason: ReasonCheckCharacter, Position: codeLength,
-			Detail: "the check character does not fit: one character may be misread"}
+		return Code{}, &CodeError{Text: shown(text, plain), Reason: ReasonCheckCharacter, Position: codeLength,
+			Detail: "position 15: the check character does not fit: one character may be misread"}
 	}
 	copy := Copy(plain[13])
 	if !copy.Valid() {
-		return Code{}, &CodeError{Text: text, Reason: ReasonCopy, Position: 14, Detail: "copies are 1 to 9 and A to Z"}
+		return Code{}, &CodeError{Text: shown(text, plain), Reason: ReasonCopy, Position: 14, Detail: "position 14: copies are 1 to 9 and A to Z"}
 	}
 	short := plain[:13]
 	switch {
 	case plain[10] == '0' && plain[11:13] != "00":
-		return Code{}, &CodeError{Text: text, Reason: ReasonPiece, Position: 12, Detail: "a case has no pieces: 00 belongs there"}
+		return Code{}, &CodeError{Text: shown(text, plain), Reason: ReasonPiece, Position: 12, Detail: "position 12: a case has no pieces: 00 belongs there"}
 	case plain[10] == '0':
 		short = plain[:10]
 	case plain[11:13] == "00":
@@ -137,6 +137,8 @@ const (
 // CodeError says what is wrong with a code or name, and at which character, counted from 1 after spaces, hyphens and
 // prefix are taken off (0 when it is about the whole).
 type CodeError struct {
+	// Text is what was read, only where it has the shape of a code or name of ours. Whatever else gets into a scanner may
+	// be the patient's own number, and is repeated to nobody.
 	Text     string
 	Reason   CodeReason
 	Position int
@@ -157,7 +159,7 @@ func (c Copy) MarshalText() ([]byte, error) { return []byte(c.String()), nil }
 // UnmarshalText reads one of the 35 copies.
 func (c *Copy) UnmarshalText(text []byte) error {
 	if len(text) != 1 || !Copy(text[0]).Valid() {
-		return &CodeError{Text: string(text), Reason: ReasonCopy, Detail: "a copy is one of 1 to 9 and A to Z"}
+		return &CodeError{Reason: ReasonCopy, Detail: "a copy is one of 1 to 9 and A to Z"}
 	}
 	*c = Copy(text[0])
 	return nil

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -183,6 +184,26 @@ func TestWhatIsWrongWithACodeIsSaidWhere(t *testing.T) {
 			require.Contains(t, wrong.Error(), row.says)
 		})
 	}
+}
+
+// What is repeated in an error is one of ours but for its check or a number that none has. All else may be the patient's.
+func TestWhatMayBeThePatientsIsNotRepeated(t *testing.T) {
+	for _, text := range []string{"Halvorsen", "MRN12345678", "MB-004417", "943 476 5919", "HALVORSENINGRID", "GB1234567890123",
+		"4011822300017X", "HALVORSEN^INGRID^19610214", strings.Repeat("Halvorsen ", 20), "MBY26", "MBY-26-0041X", "MBY2600417I031M"} {
+		_, err := tracker.ParseItem(text)
+		require.Error(t, err)
+		require.NotContains(t, err.Error(), text)
+		require.NotContains(t, strings.ToLower(err.Error()), "halvorsen")
+		var wrong *tracker.CodeError
+		require.ErrorAs(t, err, &wrong)
+		require.Empty(t, wrong.Text, text)
+	}
+	for _, text := range []string{"MBY2600418A031M", "]d1mby2600417a031x", "MBY-26-00000", "MBY-26-00417-Z01", withCheck("MBY2600417A030"), withCheck("MBY26004170031")} {
+		_, err := tracker.ParseItem(text)
+		require.ErrorContains(t, err, strconv.Quote(text)+": ")
+	}
+	var copy tracker.Copy
+	require.NotContains(t, copy.UnmarshalText([]byte("Halvorsen")).Error(), "Halvorsen")
 }
 
 func TestThereAre35Copies(t *testing.T) {

@@ -238,14 +238,14 @@ func ParseItem(text string) (Item, error) {
 		}
 		return Item{Name: name}, nil
 	}
-	return Item{}, &CodeError{Text: text, Reason: ReasonLength,
+	return Item{}, &CodeError{Reason: ReasonLength,
 		Detail: fmt.Sprintf("%d characters: a code has 15, a name of a case 10, of a pot or bag 11, of a piece 13 (hyphens not counted)", len(plain))}
 }
 
 // nameOf checks the characters of a squeezed name, "MBY2600417A03", and spells it with hyphens.
 func nameOf(text, plain string) (Name, error) {
 	bad := func(i int, reason CodeReason, want string) error {
-		return &CodeError{Text: text, Reason: reason, Position: i + 1, Detail: fmt.Sprintf("%q at position %d: %s", rune(plain[i]), i+1, want)}
+		return &CodeError{Text: shown(text, plain), Reason: reason, Position: i + 1, Detail: fmt.Sprintf("%q at position %d: %s", rune(plain[i]), i+1, want)}
 	}
 	for i := range 3 {
 		if !isCapital(plain[i]) && (i == 0 || !isDigit(plain[i])) {
@@ -286,6 +286,34 @@ func nameOf(text, plain string) (Name, error) {
 	return Name(out + plain[11:13]), nil
 }
 
+// shown is the text that an error may repeat: the text itself where each place holds what codes and names have there,
+// else nothing.
+func shown(text, plain string) string {
+	switch len(plain) {
+	case 10, 11, 13, codeLength:
+	default:
+		return ""
+	}
+	for i := range len(plain) {
+		c := plain[i]
+		switch i {
+		case 0:
+			if !isCapital(c) {
+				return ""
+			}
+		case 3, 4, 5, 6, 7, 8, 9, 11, 12:
+			if !isDigit(c) {
+				return ""
+			}
+		case 10:
+			if !isPotLetter(c) && c != bagLetter && (c != '0' || len(plain) != codeLength) {
+				return ""
+			}
+		}
+	}
+	return text
+}
+
 func isCapital(c byte) bool { return c >= 'A' && c <= 'Z' }
 func isDigit(c byte) bool   { return c >= '0' && c <= '9' }
 func isPotLetter(c byte) bool {
@@ -297,7 +325,7 @@ func isPotLetter(c byte) bool {
 func squeeze(text string) (string, error) {
 	const longest = 64
 	if len(text) > longest {
-		return "", &CodeError{Text: text[:15] + "…", Reason: ReasonLength, Detail: fmt.Sprintf("%d characters are too many for a code", len(text))}
+		return "", &CodeError{Reason: ReasonLength, Detail: fmt.Sprintf("%d characters are too many for a code", len(text))}
 	}
 	body, offset := text, 0
 	if strings.HasPrefix(body, "]") && len(body) >= 3 {
@@ -312,8 +340,8 @@ func squeeze(text string) (string, error) {
 		case r >= 'A' && r <= 'Z' || r >= '0' && r <= '9':
 			out = append(out, byte(r))
 		default:
-			return "", &CodeError{Text: text, Reason: ReasonCharacter, Position: len(out) + 1,
-				Detail: fmt.Sprintf("%q (byte %d of the text) is neither a letter A to Z nor a digit", r, offset+i+1)}
+			return "", &CodeError{Reason: ReasonCharacter, Position: len(out) + 1,
+				Detail: fmt.Sprintf("%q at position %d (byte %d of the text) is neither a letter A to Z nor a digit", r, len(out)+1, offset+i+1)}
 		}
 	}
 	return string(out), nil

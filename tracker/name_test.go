@@ -195,7 +195,6 @@ func TestWhatIsNoNameIsSaidWhere(t *testing.T) {
 	require.Equal(t, tracker.Name("MBY-26-00417"), n)
 	_, err = tracker.ParseName(spaced + " ")
 	require.ErrorContains(t, err, "65 characters")
-	require.ErrorContains(t, err, `"MBY-26-00417   …"`, "the beginning is quoted, 15 characters of it")
 
 	_, err = tracker.ParseName("MBY-26_00417")
 	require.ErrorContains(t, err, "byte 7 of the text")
