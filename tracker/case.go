@@ -226,8 +226,9 @@ type Label struct {
 
 // Scan is one read of a label.
 type Scan struct {
-	When time.Time
-	By   string
+	When    time.Time
+	By      string
+	Station string
 }
 
 // Ended is the end of a procedure.

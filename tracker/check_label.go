@@ -64,59 +64,101 @@ func (k *checking) checkedWithin(printed Mark, before time.Duration) bool {
 	return false
 }
 
-// leftOver: a printed copy was neither used nor spoiled when the room was cleared, or two hours after print.
+// leftOver: a printed copy was neither used nor spoiled when the room was cleared, or two hours after print. Several copies of
+// one label are told together.
 func (k *checking) leftOver() {
-	for _, l := range k.c.Labels {
+	var over []*Label
+	var since time.Time
+	var why string
+	for i, l := range k.c.Labels { // by thing
+		if i == 0 || k.c.Labels[i-1].Thing != l.Thing {
+			k.tellLeftOver(over, since, why)
+			over = nil
+		}
 		if l.Printed.When.IsZero() || l.Downtime || l.Used || l.Spoiled != nil {
 			continue
 		}
-		since := k.r.until(l.Printed.When, protocol.LimitLabelLeft)
-		why := fmt.Sprintf("limit %s", k.r.limit(protocol.LimitLabelLeft))
-		if cleared, ok := k.c.clearedAfter(l.Printed.When); ok && cleared.Before(since) {
-			since = cleared
-			why = "the room was cleared " + k.clock(cleared)
+		limit := k.r.until(l.Printed.When, protocol.LimitLabelLeft)
+		reason := fmt.Sprintf("limit %s", k.r.limit(protocol.LimitLabelLeft))
+		if cleared, ok := k.c.clearedAfter(l.Printed.When); ok && cleared.Before(limit) {
+			limit, reason = cleared, "the room was cleared "+k.clock(cleared)
 		}
-		if !k.reached(since) {
+		if !k.reached(limit) {
 			continue
 		}
-		k.raise(Flag{Kind: FlagLabelLeftOver, Item: l.Thing, Severity: Now, Since: since, Who: "operator", Basis: k.r.citeLimit(protocol.LimitLabelLeft),
-			Text:   fmt.Sprintf("Copy %s of the label of %s, printed %s, is neither on anything nor destroyed; %s.", l.Copy, labelWord(l.Thing), k.clock(l.Printed.When), why),
-			Remedy: "Find it: scan it if it is on its pot or piece, destroy it and record it as spoiled if not."})
+		if len(over) == 0 || limit.Before(since) {
+			since, why = limit, reason
+		}
+		over = append(over, l)
 	}
+	k.tellLeftOver(over, since, why)
 }
 
-// superseded: a copy was scanned after another had replaced it.
+func (k *checking) tellLeftOver(over []*Label, since time.Time, why string) {
+	if len(over) == 0 {
+		return
+	}
+	first := over[0]
+	f := Flag{Kind: FlagLabelLeftOver, Item: first.Thing, Severity: Now, Since: since, Who: "operator", Basis: k.r.citeLimit(protocol.LimitLabelLeft),
+		Text:   fmt.Sprintf("Copy %s of the label of %s, printed %s, is neither on anything nor destroyed; %s.", first.Copy, labelWord(first.Thing), k.clock(first.Printed.When), why),
+		Remedy: "Find it: scan it if it is on its pot or piece, destroy it and record it as spoiled if not."}
+	if len(over) > 1 {
+		f.Text = fmt.Sprintf("Copies %s of the label of %s, the first printed %s, are neither on anything nor destroyed; %s.", copiesWord(over), labelWord(first.Thing),
+			k.clock(first.Printed.When), why)
+		f.Remedy = "Find each: scan it if it is on its pot or piece, destroy it and record it as spoiled if not."
+	}
+	k.raise(f)
+}
+
+// copiesWord names copies: "1, 2 and 4".
+func copiesWord(labels []*Label) string {
+	words := make([]string, len(labels))
+	for i, l := range labels {
+		words[i] = l.Copy.String()
+	}
+	return and(words)
+}
+
+// superseded: a copy was scanned after another had replaced it, or after it was recorded as destroyed.
 func (k *checking) superseded() {
 	for _, l := range k.c.Labels {
-		replaced, by := k.replacement(l)
-		if by == nil {
+		if len(l.Scans) == 0 {
 			continue
 		}
+		by, replaced := Replacement(k.c.Labels, l)
 		for _, scan := range l.Scans {
-			destroyed := l.Spoiled != nil && !scan.When.After(l.Spoiled.When)
-			if destroyed || scan.When.Before(replaced) || k.answered(FlagLabelSuperseded, l.Thing, scan.When, time.Time{}) {
+			destroyed := l.Spoiled != nil && scan.after(*l.Spoiled)
+			old := by != nil && !scan.When.Before(replaced)
+			if l.Spoiled != nil && !destroyed || !destroyed && !old || k.answered(FlagLabelSuperseded, l.Thing, scan.When, time.Time{}) {
 				continue
 			}
-			k.raise(Flag{Kind: FlagLabelSuperseded, Item: l.Thing, Severity: Now, Since: scan.When, Who: scan.By, Basis: "pottrail: a replaced label must not stay on anything",
-				Text: fmt.Sprintf("Copy %s of the label of %s was scanned %s, but copy %s replaced it %s.", l.Copy, labelWord(l.Thing),
-					k.clock(scan.When), by.Copy, k.clock(replaced)),
-				Remedy: "Put the new label on, destroy the old one and record it as spoiled; check with the room that both mean the same thing."})
+			f := Flag{Kind: FlagLabelSuperseded, Item: l.Thing, Severity: Now, Since: scan.When, Who: scan.By,
+				Basis: "pottrail: a replaced label must not stay on anything"}
+			if old {
+				next := ""
+				if last, _ := Replacement(k.c.Labels, by); last != nil {
+					next = ", and copy " + last.Copy.String() + " that one"
+				}
+				f.Text = fmt.Sprintf("Copy %s of the label of %s was scanned %s, but copy %s replaced it %s%s.", l.Copy, labelWord(l.Thing),
+					k.clock(scan.When), by.Copy, k.clock(replaced), next)
+				f.Remedy = "Put the new label on, destroy the old one and record it as spoiled; check with the room that both mean the same thing."
+			} else {
+				f.Basis = "pottrail: a label that was destroyed is on nothing"
+				f.Text = fmt.Sprintf("Copy %s of the label of %s was scanned %s, but it was recorded as destroyed %s.", l.Copy, labelWord(l.Thing),
+					k.clock(scan.When), k.clock(l.Spoiled.When))
+				f.Remedy = "Look at what it is on. If it is right and can be read, strike the record that it was destroyed; if not, put a new label on and destroy this one, then answer with what was done."
+			}
+			k.raise(f)
 			break
 		}
 	}
 }
 
-// replacement finds the first print that replaced a copy.
-func (k *checking) replacement(l *Label) (time.Time, *Label) {
-	var first *Label
-	for _, other := range k.c.Labels {
-		if other.Thing == l.Thing && other.Replaces == l.Copy && other.Copy != l.Copy && !other.Printed.When.IsZero() &&
-			(first == nil || other.Printed.When.Before(first.Printed.When)) {
-			first = other
-		}
+// after reports whether a label was scanned after something happened to it; another station's clock may be off a little.
+func (s Scan) after(m Mark) bool {
+	when := m.When
+	if s.Station != m.Station {
+		when = when.Add(StationClocks)
 	}
-	if first == nil {
-		return time.Time{}, nil
-	}
-	return first.Printed.When, first
+	return s.When.After(when)
 }

@@ -23,7 +23,7 @@ func (k *checking) outdated() {
 			}
 		}
 		was := k.differences(&versions[printed], last, l.Thing)
-		if len(was) == 0 || k.c.replaced(l) {
+		if by, _ := Replacement(k.c.Labels, l); len(was) == 0 || by != nil {
 			continue
 		}
 		var alike int // the last version that says what is printed
@@ -57,18 +57,6 @@ func (k *checking) inPlay(thing Name) bool {
 }
 
 func later(a, b Mark) bool { return cmp.Or(a.When.Compare(b.When), cmp.Compare(a.ID, b.ID)) > 0 }
-
-// replaced reports whether a later copy took the place of a label. One that was destroyed in turn did so only when it was
-// replaced itself.
-func (c *Case) replaced(l *Label) bool {
-	for _, other := range c.Labels {
-		if other.Thing == l.Thing && other.Replaces == l.Copy && later(other.Printed, l.Printed) &&
-			(other.Spoiled == nil || c.replaced(other)) {
-			return true
-		}
-	}
-	return false
-}
 
 // differences says in words what a thing's label shows otherwise in one version of the request than in a later one. What
 // was added or taken out makes no label wrong.

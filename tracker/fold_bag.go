@@ -169,7 +169,7 @@ func (f *bagFolding) label(e *Event, item Item) {
 	default:
 		if item.Copy != 0 {
 			l := find(item.Copy)
-			l.Scans = append(l.Scans, Scan{When: e.When(), By: e.By})
+			l.Scans = append(l.Scans, Scan{When: e.When(), By: e.By, Station: e.Station})
 		}
 	}
 }

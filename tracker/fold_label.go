@@ -33,7 +33,7 @@ func (f *folding) noteLabel(e *Event, item Item) {
 	}
 	if item.Copy != 0 {
 		l := f.label(item.Name, item.Copy)
-		l.Scans = append(l.Scans, Scan{When: e.When(), By: e.By})
+		l.Scans = append(l.Scans, Scan{When: e.When(), By: e.By, Station: e.Station})
 	}
 	if usesLabel(e.Kind, item.Name.Thing()) {
 		f.uses = append(f.uses, labelUse{thing: item.Name, copy: item.Copy, when: e.When()})

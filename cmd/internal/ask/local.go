@@ -95,32 +95,38 @@ type Opened struct {
 	Updated bool                 `json:"updated,omitzero"` // the patient was known by record number already
 }
 
-// LabelsRequest asks for what goes on the labels of these things.
+// LabelsRequest asks for what goes on the labels of these things. Where exactly one copy of a label is about, a reprint
+// replaces it; where several are, Replaces or OneMore must say what it is.
 type LabelsRequest struct {
-	Items   []string `json:"items"` // codes or names
-	Preview bool     `json:"preview,omitzero"`
+	Items    []string `json:"items"` // codes or names; with Needed, of cases
+	Preview  bool     `json:"preview,omitzero"`
+	Replaces string   `json:"replaces,omitzero"` // the copy that the print replaces: for one item alone
+	OneMore  bool     `json:"one_more,omitzero"` // the print stands beside the copies that are about
+	Needed   bool     `json:"needed,omitzero"`   // in place of the items: all labels that the room needs for these cases, and that are not about
 }
 
-// LabelsAnswer is in the order of the request.
+// LabelsAnswer is in the order of the request; of what is needed, in the order in which the hand needs it.
 type LabelsAnswer struct {
+	At     time.Time      `json:"at"` // when this was read: a print of it is recorded with this time, so that a later amendment outdates it
 	Zone   string         `json:"zone"`
 	Labels []LabelContent `json:"labels"`
 }
 
 // LabelContent is what one label says, words ready for people.
 type LabelContent struct {
-	Name      tracker.Name `json:"name"`
-	Copy      tracker.Copy `json:"copy"`              // of this print
-	Replaces  tracker.Copy `json:"replaces,omitzero"` // the copy before it
-	Patient   Patient      `json:"patient"`           // empty for a bag
-	Organ     string       `json:"organ,omitzero"`
-	Side      string       `json:"side,omitzero"`
-	Position  string       `json:"position,omitzero"`
-	Medium    string       `json:"medium,omitzero"`
-	Caution   string       `json:"caution,omitzero"`
-	Studies   []string     `json:"studies,omitzero"`
-	Collector string       `json:"collector,omitzero"`
-	Carrier   string       `json:"carrier,omitzero"` // of a piece, as its pot was planned: cassette, tube or slide; foam and loose have no label
+	Name      tracker.Name   `json:"name"`
+	Copy      tracker.Copy   `json:"copy"`              // of this print
+	Replaces  tracker.Copy   `json:"replaces,omitzero"` // the copy that this print replaces
+	Beside    []tracker.Copy `json:"beside,omitzero"`   // the copies that stay about beside it
+	Carrier   string         `json:"carrier,omitzero"`  // of a piece: "cassette", "tube" or "slide"; "" when nobody planned its pot
+	Patient   Patient        `json:"patient"`           // empty for a bag
+	Organ     string         `json:"organ,omitzero"`
+	Side      string         `json:"side,omitzero"`
+	Position  string         `json:"position,omitzero"`
+	Medium    string         `json:"medium,omitzero"`
+	Caution   string         `json:"caution,omitzero"`
+	Studies   []string       `json:"studies,omitzero"`
+	Collector string         `json:"collector,omitzero"`
 }
 
 // ReserveRequest asks for a downtime roll.
