@@ -20,7 +20,8 @@ const (
 	NotPrinted State = "not-printed" // it never came out: refused by the printer, called off, or somebody said so
 )
 
-// Done reports whether nothing more is to be done about a job in this state.
+// Done reports whether nothing more is to be done about a job in this state. A job that is done can still become confirmed,
+// by a scan of its label.
 func (s State) Done() bool { return s == Sent || s == Confirmed || s == NotPrinted }
 
 // Job is one label on its way to a printer. It holds no identifier of a patient.
@@ -42,4 +43,14 @@ type Job struct {
 	Made     time.Time       `json:"made"`
 	Changed  time.Time       `json:"changed"`       // when the state was entered
 	Next     time.Time       `json:"next,omitzero"` // no try before this instant
+
+	// Until is when nobody wants the label any more: a job that still waits then is not printed. Zero: it waits for ever. A
+	// printer that is switched on in the morning must not print what was wanted yesterday.
+	Until time.Time `json:"until,omitzero"`
+	// SettledBy and SettledAt are the staff key and the station of whoever said what became of the label, or called it off.
+	SettledBy string `json:"settled_by,omitzero"`
+	SettledAt string `json:"settled_at,omitzero"`
+	// Spoiled is the id that the label.spoiled of a label that never came out has, or is to have: made with the state and
+	// kept, so that recording it twice records it once.
+	Spoiled tracker.EventID `json:"spoiled,omitzero"`
 }

@@ -23,9 +23,11 @@ var lower = map[string][]string{
 	"cmd/internal/fences":  {},
 	"cmd/internal/mutants": {},
 
-	"store":           {"events", "tracker", "tracker/protocol", "tracker/timetable"},
-	"store/people":    {},
-	"store/prints":    {"tracker"},
+	"store":           {"store/boltfile", "events", "tracker", "tracker/protocol", "tracker/timetable"},
+	"store/boltfile":  {},
+	"store/people":    {"store/boltfile", "store/sealing"},
+	"store/prints":    {"store/boltfile", "store/sealing", "tracker"},
+	"store/sealing":   {},
 	"store/storetest": {"store", "store/people", "events", "tracker/..."},
 
 	"events":          {"tracker", "tracker/protocol"},
