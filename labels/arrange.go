@@ -48,6 +48,12 @@ func identifierLines(p Patient) [][]span {
 	return [][]span{whole, bare, short}
 }
 
+// bothNumbers are the ways to write birth date and all numbers there are, for where none may be left out.
+func bothNumbers(p Patient) [][]span {
+	lines := identifierLines(p)
+	return lines[:min(len(lines), 2)]
+}
+
 func bornSpans(p Patient) []span {
 	born := words("born", string(p.BirthDate))
 	born[0].gap = 0
@@ -81,7 +87,7 @@ func printedAt(t time.Time) span {
 // arrangePot: who on top over the full width, where it is from below, then what is in it and when, with the code at the
 // foot and the symbol in the corner. Patient's name top left: CLSI AUTO12-A.
 func arrangePot(l Layout, c Content) sheet {
-	w, h := l.WidthMM, l.HeightMM
+	w, h := l.designed()
 	full := w - 2*edge
 	symbol := box{w - 10.3, h - 10.3, 10, 10}
 	beside := symbol.x - edge - 0.4 // room to the left of the symbol
@@ -131,107 +137,4 @@ func printedLines(c Content) [][]span {
 	after := printed
 	after.gap = 1.4
 	return [][]span{{{text: strings.Join(c.Studies, ", ")}, after}, {printed}}
-}
-
-// arrangePiece: on a cassette or tube there is room for the name on two lines beside the symbol, then birth date, case,
-// piece and side, each at the least size.
-func arrangePiece(l Layout, c Content) sheet {
-	w, h := l.WidthMM, l.HeightMM
-	const margin = 0.6
-	full := w - 2*margin
-	symbol := box{w - 7.7, 0.2, 7.5, 7.5}
-	beside := symbol.x - margin - 0.1
-	casePart, piece, _ := strings.Cut(c.Code.Name().Printed(), " ")
-	s := sheet{symbol: symbol, slots: []slot{
-		nameBlock(c.Patient,
-			slot{name: "name", box: box{margin, 0.1, beside, 3.4}, cap: 2.25, least: MinRequiredMM},
-			slot{name: "given name", box: box{margin, 3.5, beside, 3.4}, cap: 2.0, least: MinRequiredMM}, plain, plain),
-		{name: "identifiers", box: box{margin, h - 7.3, full, 2.15}, lines: one(bornSpans(c.Patient)), cap: 2.0, least: MinRequiredMM},
-		{name: "code", box: box{margin, h - 5.1, full, 2.45}, lines: one([]span{{text: casePart, face: mono}}), cap: 2.0, least: MinRequiredMM},
-		{name: "piece", box: box{margin, h - 2.6, 8, 2.45}, lines: one([]span{{text: piece, face: monoBold},
-			{text: c.Code.Copy().String(), cap: smallWord, gap: 0.6}}), cap: 2.0, least: MinRequiredMM},
-		{name: "side", box: box{margin + 8, h - 2.6, full - 8, 2.45}, lines: sideLines(c, false), cap: 2.0, least: 1.5, align: right},
-	}}
-	return s
-}
-
-// sideLines is the side in capitals, bold if it fits: "left" and "right" always do.
-func sideLines(c Content, underline bool) [][]span {
-	if c.Side == "" {
-		return nil
-	}
-	word := strings.ToUpper(c.Side)
-	return [][]span{{{text: word, face: bold, underline: underline}}, {{text: word, underline: underline}}}
-}
-
-// arrangeSlide: the end of a slide is as high as it is wide, so the name has two full lines and the symbol is larger.
-func arrangeSlide(l Layout, c Content) sheet {
-	w, h := l.WidthMM, l.HeightMM
-	const margin = 0.9
-	full := w - 2*margin
-	symbol := box{w - 10.3, h - 13.7, 10, 10}
-	beside := symbol.x - margin - 0.3
-	casePart, piece, _ := strings.Cut(c.Code.Name().Printed(), " ")
-	top := symbol.y
-	s := sheet{symbol: symbol, slots: []slot{
-		nameBlock(c.Patient,
-			slot{name: "name", box: box{margin, 0.2, full, 3.8}, cap: 2.25, least: MinRequiredMM},
-			slot{name: "given name", box: box{margin, 4.0, full, 3.4}, cap: 2.0, least: MinRequiredMM}, bold, plain),
-		{name: "identifiers", box: box{margin, 7.5, full, 2.4}, lines: one(bornSpans(c.Patient)), cap: 2.0, least: MinRequiredMM},
-		{name: "side", box: box{margin, top + 0.3, beside, 3.6}, lines: sideLines(c, true), cap: 2.5, least: 1.5},
-		{name: "organ", box: box{margin, top + 3.9, beside, 2.5}, lines: one([]span{{text: c.Organ}}), cap: 1.75, least: SmallestMM, optional: true},
-		{name: "piece", box: box{margin, top + 6.6, beside, 3.3}, lines: one([]span{{text: piece, face: monoBold},
-			{text: c.Code.Copy().String(), cap: smallWord, gap: 0.7}}), cap: 2.75, least: MinRequiredMM},
-		{name: "code", box: box{margin, h - 3.5, full, 3.0}, lines: one([]span{{text: casePart, face: mono}}), cap: 2.125, least: MinRequiredMM},
-	}}
-	return s
-}
-
-// arrangeCase: the label of a request form says who and which case, and leaves the rest to the form.
-func arrangeCase(l Layout, c Content) sheet {
-	w, h := l.WidthMM, l.HeightMM
-	full := w - 2*edge
-	symbol := box{w - 12.3, h - 12.3, 12, 12}
-	beside := symbol.x - edge - 0.4
-	s := sheet{symbol: symbol, rules: []box{{edge, h - 13, full, 0.125}}}
-	record, national := c.Patient, Patient{NationalNumber: c.Patient.NationalNumber}
-	if record.RecordNumber != "" {
-		record.NationalNumber = "" // it has a row of its own here
-	} else {
-		national = Patient{}
-	}
-	s.slots = append(s.slots,
-		slot{name: "name", box: box{edge, 0.3, full, 5.2}, lines: nameLines(c.Patient, bold), cap: 3.0, least: MinRequiredMM},
-		slot{name: "identifiers", box: box{edge, 5.7, full, 2.9}, lines: identifierLines(record), cap: 2.125, least: MinRequiredMM})
-	if national.NationalNumber != "" {
-		second := words("national", national.NationalNumber)
-		second[0].gap = 0
-		s.slots = append(s.slots, slot{name: "second number", box: box{edge, 8.7, full, 2.9}, lines: one(second), cap: 2.125, least: MinRequiredMM})
-	}
-	printed := printedAt(c.Printed)
-	s.slots = append(s.slots,
-		slot{name: "thing", box: box{edge, h - 12.0, beside, 3.4}, lines: one([]span{{text: "Request form", face: bold}}), cap: 2.25, least: 1.75},
-		slot{name: "printed", box: box{edge, h - 7.6, beside, 2.2}, lines: one([]span{printed}), cap: 1.5, least: SmallestMM},
-		slot{name: "code", box: box{edge, h - 4.2, beside, 3.6}, lines: one(codeSpans(c)), cap: 2.625, least: MinRequiredMM})
-	return s
-}
-
-// arrangeBag: a bag is read in lifts and vans, so it carries no identifier; its code and symbol are large.
-func arrangeBag(l Layout, c Content) sheet {
-	w, h := l.WidthMM, l.HeightMM
-	full := w - 2*edge
-	symbol := box{w - 14.3, 0.3, 14, 14}
-	beside := symbol.x - edge - 0.6
-	to := []span{{text: "to", cap: smallWord}}
-	if c.To == "" {
-		to = append(to, span{blank: beside - 4, gap: 0.8})
-	} else {
-		to = append(to, span{text: c.To, face: bold, gap: 0.8})
-	}
-	return sheet{symbol: symbol, rules: []box{{edge, h - 8.9, full, 0.125}}, slots: []slot{
-		{name: "thing", box: box{edge, 1.2, beside, 5.2}, lines: one([]span{{text: "Transport bag", face: bold}}), cap: 3.0, least: 2.25},
-		{name: "destination", box: box{edge, 7.6, beside, 4}, lines: one(to), cap: 2.25, least: 1.5},
-		{name: "code", box: box{edge, h - 8.3, full, 5.2}, lines: one(codeSpans(c)), cap: 3.25, least: MinRequiredMM},
-		{name: "printed", box: box{edge, h - 2.8, full, 2.4}, lines: one([]span{printedAt(c.Printed)}), cap: 1.5, least: SmallestMM},
-	}}
 }

@@ -3,6 +3,7 @@ package labels
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -11,9 +12,29 @@ import (
 	"github.com/pottrail/pottrail/tracker"
 )
 
-// contents are an ordinary content for a thing and one as full as contents get.
-func contents(t *testing.T, thing tracker.Thing) []Content {
+// contents are ordinary contents for a layout and ones as full as contents get.
+func contents(t *testing.T, l Layout) []Content {
 	t.Helper()
+	thing := l.Thing
+	switch l.Form {
+	case FormPlace:
+		return []Content{{Key: "a", Title: "A"}, {Key: "hatch", Title: "Laboratory hatch", Detail: "Tarn Road, ground floor"},
+			{Key: strings.Repeat("abcdefgh", 8), Title: "Histopathology specimen reception", Detail: "Tarn Road laboratory, lower ground floor, behind the second fire door, bell B"}}
+	case FormBadge:
+		return []Content{{Key: "q", Title: "Q"}, {Key: "nurse.osei", Title: "Abena Osei", Detail: "nurse"},
+			{Key: strings.Repeat("abcdefgh", 8), Title: "Konstantina-Maria Papadopoulou-Ångström", Detail: "consultant radiologist, lead for breast"}}
+	case FormDowntime:
+		var all []Content
+		for _, name := range []tracker.Name{"QQQ-26-00417", "QQQ-26-00417-Q", "QQQ-26-00417-Q99"} {
+			if name.Thing() != tracker.ThingPiece && l.WidthMM < downtimeWide {
+				continue
+			}
+			code, err := tracker.MakeCode(name, 'Q')
+			require.NoError(t, err)
+			all = append(all, Content{Code: code})
+		}
+		return all
+	}
 	names := map[tracker.Thing]tracker.Name{tracker.ThingCase: "QQQ-26-00417", tracker.ThingPot: "QQQ-26-00417-Q",
 		tracker.ThingPiece: "QQQ-26-00417-Q99", tracker.ThingBag: "QQQ-26-00012-Z"}
 	code, err := tracker.MakeCode(names[thing], 'Q')
@@ -41,13 +62,15 @@ func TestEveryWordInItsBox(t *testing.T) {
 	for _, size := range []struct {
 		form Form
 		w, h float64
-	}{{FormPot, 70, 40}, {FormPiece, 30, 20}, {FormSlide, 25.4, 25.4}, {FormCase, 90, 40}, {FormBag, 100, 60}} {
+	}{{FormPot, 70, 40}, {FormPiece, 30, 20}, {FormSlide, 25.4, 25.4}, {FormCase, 90, 40}, {FormBag, 100, 60},
+		{FormCase, 210, 210}, {FormPot, 100, 150}, {FormPlace, 150, 100}, {FormBadge, 60, 90}, {FormDowntime, 210, 210}, {FormDowntime, 60, 25},
+		{FormDowntime, 30, 22}, {FormDowntime, 40, 60}, {FormPot, 51.3, 27.7}, {FormSlide, 26.1, 24.9}} {
 		l, err := NewLayout(size.form, size.w, size.h)
 		require.NoError(t, err)
 		all = append(all, l)
 	}
 	for _, l := range all {
-		for i, c := range contents(t, l.Thing) {
+		for i, c := range contents(t, l) {
 			for _, dots := range []int{8, 11, 12, 24} {
 				for _, preview := range []bool{false, true} {
 					t.Run(fmt.Sprintf("%s, content %d, at %d", l.Name, i, dots), func(t *testing.T) {
@@ -78,7 +101,7 @@ func TestRequiredWordsAreNeverSmall(t *testing.T) {
 	require.NoError(t, err)
 	required := map[string]bool{"name": true, "given name": true, "identifiers": true, "second number": true, "code": true, "piece": true}
 	for _, l := range Layouts() {
-		for _, c := range contents(t, l.Thing) {
+		for _, c := range contents(t, l) {
 			for _, dots := range []int{8, 12, 24} {
 				p, err := d.Draw(l, c, Options{DotsPerMM: dots})
 				require.NoError(t, err)
@@ -124,10 +147,10 @@ func TestNameStandsTopLeft(t *testing.T) {
 	d, err := NewDrawer()
 	require.NoError(t, err)
 	for _, l := range Layouts() {
-		if l.Thing == tracker.ThingBag {
+		if !l.hasPatient() {
 			continue
 		}
-		p, err := d.Draw(l, contents(t, l.Thing)[1], Options{DotsPerMM: 8})
+		p, err := d.Draw(l, contents(t, l)[1], Options{DotsPerMM: 8})
 		require.NoError(t, err)
 		at := slices.IndexFunc(p.runs, func(r run) bool { return r.slot == "name" })
 		name := p.runs[at]
@@ -153,7 +176,8 @@ func TestEveryPredefinedLayoutIsMade(t *testing.T) {
 		require.True(t, ok)
 		require.Equal(t, l.WidthMM, found.WidthMM)
 	}
-	require.Equal(t, []string{"pot-50x25", "pot-50.8x25.4", "piece-22x15", "slide-24x24", "request-50x25", "bag-50x25"}, names)
+	require.Equal(t, []string{"pot-50x25", "pot-50.8x25.4", "piece-22x15", "slide-24x24", "request-50x25", "request-100x40", "bag-50x25",
+		"place-50x25", "place-70x50", "badge-50x25", "badge-80x50", "downtime-70x50", "downtime-50x50", "downtime-50x25", "downtime-24x24", "downtime-22x15"}, names)
 	_, ok := LayoutNamed("pot-1x1")
 	require.False(t, ok)
 	for thing, name := range map[tracker.Thing]string{tracker.ThingPot: "pot-50x25", tracker.ThingPiece: "piece-22x15", tracker.ThingCase: "request-50x25", tracker.ThingBag: "bag-50x25"} {

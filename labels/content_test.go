@@ -33,6 +33,18 @@ func potContent(t testing.TB) labels.Content {
 func contentFor(t testing.TB, l labels.Layout) labels.Content {
 	t.Helper()
 	c := potContent(t)
+	switch l.Form {
+	case labels.FormPlace:
+		return labels.Content{Key: "hatch", Title: "Laboratory hatch", Detail: "Tarn Road, ground floor"}
+	case labels.FormBadge:
+		return labels.Content{Key: "nurse.osei", Title: "Abena Osei", Detail: "nurse"}
+	case labels.FormDowntime:
+		name := tracker.Name("MBY-26-00501-A")
+		if l.WidthMM < 50 {
+			name = "MBY-26-00501-A03"
+		}
+		return labels.Content{Code: code(t, name, '1')}
+	}
 	switch l.Thing {
 	case tracker.ThingCase:
 		c.Code = code(t, "MBY-26-00417", '2')
@@ -42,6 +54,17 @@ func contentFor(t testing.TB, l labels.Layout) labels.Content {
 		c = labels.Content{Code: code(t, "MBY-26-00012-Z", '1'), To: "Tarn Road laboratory", Printed: printedAt}
 	}
 	return c
+}
+
+// symbolText is what the symbol of a content holds.
+func symbolText(l labels.Layout, c labels.Content) string {
+	switch l.Form {
+	case labels.FormPlace:
+		return labels.PlaceText(c.Key)
+	case labels.FormBadge:
+		return labels.BadgeText(c.Key)
+	}
+	return c.Code.String()
 }
 
 func layout(t testing.TB, name string) labels.Layout {

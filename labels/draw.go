@@ -45,7 +45,7 @@ func (d *Drawer) Draw(l Layout, c Content, o Options) (*Picture, error) {
 	if err := c.check(l); err != nil {
 		return nil, err
 	}
-	symbol, err := encode(c.Code)
+	symbol, err := encode(c.says(l))
 	if err != nil {
 		return nil, err
 	}
@@ -53,11 +53,15 @@ func (d *Drawer) Draw(l Layout, c Content, o Options) (*Picture, error) {
 	if err := symbol.place(l, laid.symbol, o.DotsPerMM); err != nil {
 		return nil, err
 	}
+	bars, err := c.bars(l, laid.linear, o.DotsPerMM)
+	if err != nil {
+		return nil, err
+	}
 
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	// All is fitted before a dot is set, so that a failure leaves nothing half drawn.
-	setter := setter{fonts: d.fonts, layout: l, dotsPerMM: o.DotsPerMM,
+	setter := setter{fonts: d.fonts, layout: l, dotsPerMM: o.DotsPerMM, unit: l.scale * float64(o.DotsPerMM),
 		lines: make([]line, 0, len(laid.slots)+1), spans: make([]placed, 0, 3*len(laid.slots))}
 	if err := setter.fitAll(laid.slots); err != nil {
 		return nil, err
@@ -73,8 +77,9 @@ func (d *Drawer) Draw(l Layout, c Content, o Options) (*Picture, error) {
 	if o.Preview {
 		return p, setter.preview(p, symbol)
 	}
-	p.Symbol = symbol
+	p.Symbol, p.Linear = symbol, bars
 	p.paintSymbol()
+	p.paintLinear()
 	return p, nil
 }
 
@@ -99,7 +104,7 @@ func (p *Picture) paintSymbol() {
 // rule draws a line between parts of a label.
 func (t *setter) rule(p *Picture, b box) {
 	r := t.dots(b)
-	r.Max.Y = r.Min.Y + max(1, wholeDots(b.h, t.dotsPerMM))
+	r.Max.Y = r.Min.Y + max(1, t.round(b.h))
 	p.fill(r, black)
 	p.runs = append(p.runs, run{slot: "rule", box: r, ink: r})
 }

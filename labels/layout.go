@@ -1,8 +1,8 @@
 package labels
 
 import (
-	"fmt"
 	"math"
+	"slices"
 
 	"github.com/pottrail/pottrail/tracker"
 )
@@ -19,115 +19,42 @@ const (
 	MaxDotsPerMM = 48
 )
 
-// Layout says how one sort of label is laid out. The predefined ones are in [Layouts]; [NewLayout] fits one to other
-// stock. The zero value draws nothing.
+// Layout says how one sort of label is laid out. The predefined ones are in [Layouts]; [ParseLayout] and [NewLayout] fit
+// one to other stock. The zero value draws nothing.
 type Layout struct {
 	Name     string        // "pot-50x25", for the configuration and for events
-	Thing    tracker.Thing // what it is a label for
+	Form     Form          // "pot"
+	Thing    tracker.Thing // what it is a label for; 0 for places and badges, and for a downtime roll, which is for several
 	WidthMM  float64
 	HeightMM float64
 
+	scale   float64 // how much larger than on the smallest stock all is set
+	things  []tracker.Thing
 	arrange func(Layout, Content) sheet
+	check   func(Layout, Content, fail) error
 }
 
-// Form is a family of layouts that differ in size only.
-type Form string
+// For reports whether it can be a label for a thing.
+func (l Layout) For(thing tracker.Thing) bool { return slices.Contains(l.things, thing) }
 
-// The forms.
-const (
-	FormPot   Form = "pot"
-	FormPiece Form = "piece" // cassettes and tubes
-	FormSlide Form = "slide" // the end of a slide
-	FormCase  Form = "request"
-	FormBag   Form = "bag"
-)
-
-// form is what a [Form] needs: the smallest stock that holds all that is required, and who arranges it.
-type form struct {
-	thing   tracker.Thing
-	least   [2]float64 // width and height, mm
-	arrange func(Layout, Content) sheet
-}
-
-func (f Form) known() (form, bool) {
-	switch f {
-	case FormPot:
-		return form{tracker.ThingPot, [2]float64{50, 25}, arrangePot}, true
-	case FormPiece:
-		return form{tracker.ThingPiece, [2]float64{22, 15}, arrangePiece}, true
-	case FormSlide:
-		return form{tracker.ThingPiece, [2]float64{24, 24}, arrangeSlide}, true
-	case FormCase:
-		return form{tracker.ThingCase, [2]float64{50, 25}, arrangeCase}, true
-	case FormBag:
-		return form{tracker.ThingBag, [2]float64{50, 25}, arrangeBag}, true
+// hasPatient reports whether somebody's identifiers are printed on it.
+func (l Layout) hasPatient() bool {
+	switch l.Form {
+	case FormBag, FormPlace, FormBadge, FormDowntime:
+		return false
 	}
-	return form{}, false
+	return true
 }
 
-// largestMM bounds a label's sides, so that a slip in a configuration asks for no wall of dots.
-const largestMM = 210
-
-// NewLayout fits a form to stock of a size in millimetres. It refuses an unknown form, and stock that is smaller than
-// the form needs or longer than a sheet is wide.
-func NewLayout(f Form, widthMM, heightMM float64) (Layout, error) {
-	known, ok := f.known()
-	if !ok {
-		return Layout{}, fmt.Errorf("form %q of a label is unknown; use pot, piece, slide, request or bag", f)
-	}
-	// Written so that a NaN is refused too.
-	if !(widthMM >= known.least[0] && heightMM >= known.least[1] && widthMM <= largestMM && heightMM <= largestMM) {
-		return Layout{}, fmt.Errorf("a %s label of %g × %g mm: it needs %g × %g mm at least and %d mm a side at most; choose other stock",
-			f, widthMM, heightMM, known.least[0], known.least[1], largestMM)
-	}
-	return Layout{Name: fmt.Sprintf("%s-%gx%g", f, widthMM, heightMM), Thing: known.thing,
-		WidthMM: widthMM, HeightMM: heightMM, arrange: known.arrange}, nil
-}
-
-// Layouts are the predefined ones, sizes in millimetres. 50.8 × 25.4 is CLSI AUTO12-A's label of two inches by one;
-// 22 × 15 goes on cassettes and tubes, 24 × 24 on slide ends.
-func Layouts() []Layout {
-	var all []Layout
-	for _, size := range []struct {
-		form Form
-		w, h float64
-	}{
-		{FormPot, 50, 25}, {FormPot, 50.8, 25.4}, {FormPiece, 22, 15}, {FormSlide, 24, 24}, {FormCase, 50, 25}, {FormBag, 50, 25},
-	} {
-		l, err := NewLayout(size.form, size.w, size.h)
-		if err != nil {
-			continue // cannot be: TestEveryPredefinedLayoutIsMade counts them
-		}
-		all = append(all, l)
-	}
-	return all
-}
-
-// LayoutNamed finds a predefined layout, "pot-50x25".
-func LayoutNamed(name string) (Layout, bool) {
-	for _, l := range Layouts() {
-		if l.Name == name {
-			return l, true
-		}
-	}
-	return Layout{}, false
-}
-
-// DefaultLayout is the predefined layout for a thing: the first of its kind in [Layouts].
-func DefaultLayout(thing tracker.Thing) (Layout, bool) {
-	for _, l := range Layouts() {
-		if l.Thing == thing {
-			return l, true
-		}
-	}
-	return Layout{}, false
-}
+// designed is the stock's size before it is set larger, mm.
+func (l Layout) designed() (w, h float64) { return l.WidthMM / l.scale, l.HeightMM / l.scale }
 
 // sheet is a label laid out but not drawn: everything has a box, nothing has dots yet.
 type sheet struct {
 	slots  []slot
 	rules  []box
 	symbol box
+	linear box // of the same code as bars; none when it has no width
 }
 
 // box is a rectangle in millimetres from the label's top left.
@@ -140,6 +67,11 @@ type slot struct {
 	box          box
 	// lines are ways to say it, best first. The type is made smaller before a worse way is taken.
 	lines [][]span
+	// paragraph, if not empty, is set in place of lines: over as many lines as give the largest type, up to rows of them.
+	paragraph string
+	face      typeface // of the paragraph
+	rows      int
+	anywhere  bool // it may break after any character, as a key may
 	// cap and least are the preferred and the least height of capitals, mm.
 	cap, least float64
 	align      align
@@ -163,9 +95,12 @@ type span struct {
 	cap, scale float64
 	underline  bool
 	inverse    bool    // white on black, with a little air
-	blank      float64 // a line to write on, mm wide, in place of text
+	blank      float64 // a line to write on, mm wide or toTheEnd, in place of text
 	gap        float64 // white before it, mm
 }
+
+// toTheEnd is the width of a line to write on that ends with its box.
+const toTheEnd = -1
 
 // wholeDots rounds a length to dots.
 func wholeDots(mm float64, dotsPerMM int) int { return int(math.Round(mm * float64(dotsPerMM))) }

@@ -20,6 +20,7 @@ type Picture struct {
 	WidthMM   float64 // of the label's stock, millimetres; the dots may fall short of it by part of one
 	HeightMM  float64
 	Symbol    *Symbol // nil in a preview
+	Linear    *Linear // the same code as bars; nil where there are none
 
 	runs []run // what was drawn where, for tests
 }

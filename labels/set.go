@@ -12,6 +12,7 @@ type setter struct {
 	fonts     *fonts
 	layout    Layout
 	dotsPerMM int
+	unit      float64 // dots for one millimetre of the design: more than dotsPerMM where all is set larger
 	lines     []line
 	spans     []placed // of all lines, so that a label costs one piece of memory for them
 }
@@ -33,9 +34,14 @@ type placed struct {
 
 // dots is a box in dots; its edges are rounded to the nearest.
 func (t *setter) dots(b box) image.Rectangle {
-	n := t.dotsPerMM
-	return image.Rect(wholeDots(b.x, n), wholeDots(b.y, n), wholeDots(b.x+b.w, n), wholeDots(b.y+b.h, n))
+	return image.Rect(t.round(b.x), t.round(b.y), t.round(b.x+b.w), t.round(b.y+b.h))
 }
+
+// round is a length of the design in whole dots.
+func (t *setter) round(mm float64) int { return int(math.Round(mm * t.unit)) }
+
+// least is the fewest dots that capitals of a least height may have. It is a height on paper, however large the stock.
+func (t *setter) least(mm float64) int { return int(math.Ceil(mm*float64(t.dotsPerMM) - 1e-6)) }
 
 // Room kept above and below capitals when a line is centred in its box, in heights of capitals: accents on capitals
 // rise by about a third, and descenders fall by about a third.
@@ -50,6 +56,9 @@ func (t *setter) fit(s slot) error {
 	if len(s.alternatives) > 0 {
 		return t.fitAny(s.alternatives)
 	}
+	if s.paragraph != "" {
+		return t.fitParagraph(s)
+	}
 	if len(s.lines) == 0 || isBlank(s.lines[0]) {
 		return nil
 	}
@@ -57,8 +66,8 @@ func (t *setter) fit(s slot) error {
 		return err
 	}
 	r := t.dots(s.box)
-	least := int(math.Ceil(s.least*float64(t.dotsPerMM) - 1e-6))
-	most := max(least, wholeDots(s.cap, t.dotsPerMM))
+	least := t.least(s.least)
+	most := max(least, t.round(s.cap))
 	// First smaller type, and only then fewer characters.
 	for i, spans := range s.lines {
 		from := most
@@ -77,9 +86,13 @@ func (t *setter) fit(s slot) error {
 	if s.optional {
 		return nil
 	}
+	return t.unfit(s)
+}
+
+func (t *setter) unfit(s slot) error {
 	return &FitError{Layout: t.layout.Name, Field: s.name, Detail: fmt.Sprintf(
 		"it does not fit its %.1f × %.1f mm with capitals of %.2f mm, the least allowed there%s; %s",
-		s.box.w, s.box.h, s.least, shortened(s), remedy(s))}
+		s.box.w*t.layout.scale, s.box.h*t.layout.scale, s.least, shortened(s), remedy(s))}
 }
 
 // fitAll fits slots one after another; the first that fails ends it.
@@ -154,7 +167,7 @@ func (s slot) baseline(r image.Rectangle, cap int) int {
 
 // try sets one way of saying a slot at one size, and keeps it if it is wholly inside the box. It says how wide it is.
 func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (width int, ok bool) {
-	n := float64(t.dotsPerMM)
+	n := t.unit
 	baseline := s.baseline(r, cap)
 	first := len(t.spans)
 	pen := r.Min.X
@@ -166,9 +179,9 @@ func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (width in
 		p := placed{span: sp, y: baseline, setting: setting{sp.face, cap}}
 		switch {
 		case sp.cap != 0:
-			p.setting.cap = min(cap, wholeDots(sp.cap, t.dotsPerMM))
+			p.setting.cap = min(cap, t.round(sp.cap))
 		case sp.scale != 0:
-			p.setting.cap = max(int(math.Round(float64(cap)*sp.scale)), int(math.Ceil(SmallestMM*n-1e-6)))
+			p.setting.cap = max(int(math.Round(float64(cap)*sp.scale)), t.least(SmallestMM))
 		}
 		if len(t.spans) > first {
 			pen += int(math.Round(sp.gap * n))
@@ -179,7 +192,11 @@ func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (width in
 		}
 		p.x = pen + pad
 		if sp.blank != 0 {
-			p.ink = image.Rect(pen, baseline, pen+int(math.Round(sp.blank*n)), baseline+max(1, t.dotsPerMM/8))
+			end := pen + int(math.Round(sp.blank*n))
+			if sp.blank == toTheEnd {
+				end = r.Max.X
+			}
+			p.ink = image.Rect(pen, baseline, end, baseline+max(1, t.dotsPerMM/8))
 			pen = p.ink.Max.X
 		} else {
 			textInk, advance := t.fonts.set(p.setting).measure(sp.text)

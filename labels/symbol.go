@@ -6,8 +6,6 @@ import (
 	"math"
 
 	"github.com/boombuler/barcode/datamatrix"
-
-	"github.com/pottrail/pottrail/tracker"
 )
 
 const (
@@ -19,13 +17,24 @@ const (
 	QuietModules = 2
 )
 
-// encode makes the modules of a code's symbol.
-func encode(code tracker.Code) (*Symbol, error) {
-	made, err := datamatrix.Encode(code.String())
+// mostModules is the side of the largest symbol that is drawn. The encoder draws the next size that exists, 144 × 144,
+// wrong (boombuler/barcode v1.1.0: other readers cannot decode it), and nothing here comes near it: a key has 64
+// characters at most, which is 36 × 36.
+const mostModules = 132
+
+// encode makes the modules of a text's symbol; what says in words whose it is.
+func encode(text, what string) (*Symbol, error) {
+	if text == "" { // the encoder would draw a symbol that says nothing
+		return nil, fmt.Errorf("symbol of %s: there is nothing to say in it", what)
+	}
+	made, err := datamatrix.Encode(text)
 	if err != nil {
-		return nil, fmt.Errorf("symbol of %s: %w", code.Name(), err)
+		return nil, fmt.Errorf("symbol of %s: %w", what, err)
 	}
 	side := made.Bounds().Dx()
+	if side > mostModules {
+		return nil, fmt.Errorf("symbol of %s: it would have %d modules a side, and no more than %d are drawn; shorten the key", what, side, mostModules)
+	}
 	s := &Symbol{Modules: side, dark: make([]bool, side*side)}
 	for y := range side {
 		for x := range side {
@@ -35,11 +44,23 @@ func encode(code tracker.Code) (*Symbol, error) {
 	return s, nil
 }
 
+// says is the text in a label's symbol.
+func (c Content) says(l Layout) (text, what string) {
+	switch l.Form {
+	case FormPlace:
+		return PlaceText(c.Key), "place " + c.Key
+	case FormBadge:
+		return BadgeText(c.Key), "badge " + c.Key
+	}
+	return c.Code.String(), c.Code.Name().Printed()
+}
+
 // place gives the modules the largest whole number of dots that fits the box with its quiet zone, and centres them.
 func (s *Symbol) place(l Layout, room box, dotsPerMM int) error {
-	x, y := wholeDots(room.x, dotsPerMM), wholeDots(room.y, dotsPerMM)
+	n := l.scale * float64(dotsPerMM)
+	x, y := int(math.Round(room.x*n)), int(math.Round(room.y*n))
 	// The box never grows by rounding.
-	side := int(math.Floor(math.Min(room.w, room.h)*float64(dotsPerMM) + 1e-6))
+	side := int(math.Floor(math.Min(room.w, room.h)*n + 1e-6))
 	across := s.Modules + 2*QuietModules
 	s.ModuleDots = side / across
 	if float64(s.ModuleDots) < MinModuleMM*float64(dotsPerMM) {

@@ -57,7 +57,7 @@ func TestPDFIsReadByAnotherProgram(t *testing.T) {
 	var codes []string
 	for _, l := range labels.Layouts() {
 		pictures = append(pictures, drawnLabel(t, l.Name, 12))
-		codes = append(codes, contentFor(t, l).Code.String())
+		codes = append(codes, symbolText(l, contentFor(t, l)))
 	}
 	file := write(t, "labels.pdf", func(b *bytes.Buffer) error { return labels.WritePDF(b, created, pictures...) })
 	for i, code := range codes {
