@@ -17,6 +17,7 @@ type Case struct {
 	Pots           []*Pot    // planned or used
 	Pieces         []*Piece
 	Labels         []*Label
+	StandIns       []StandIn  // labels of other names that were bound to things of this case
 	Checks         []Mark     // identity confirmed with the patient
 	SideChecks     []Mark     // those that confirmed the side
 	Adequacies     []Adequacy // on-site microscopy
@@ -222,6 +223,13 @@ type Label struct {
 	Spoiled  *Mark // the last time
 	Used     bool
 	Scans    []Scan // of this very copy, in physical steps
+}
+
+// StandIn is a label of another name, of a downtime roll as a rule, that stands for a thing of the case.
+type StandIn struct {
+	Label   Name // as printed
+	For     Name
+	Spoiled bool // recorded as destroyed
 }
 
 // Scan is one read of a label.

@@ -9,6 +9,7 @@ import (
 // noteLabel follows the labels of this case: printed, spoiled, scanned, used. Labels keep the name printed on them,
 // whatever they are bound to later.
 func (f *folding) noteLabel(e *Event, item Item) {
+	f.noteStandIn(e, item)
 	if item.Name.Case() != f.c.Name {
 		return
 	}
@@ -37,6 +38,28 @@ func (f *folding) noteLabel(e *Event, item Item) {
 	}
 	if usesLabel(e.Kind, item.Name.Thing()) {
 		f.uses = append(f.uses, labelUse{thing: item.Name, copy: item.Copy, when: e.When()})
+	}
+}
+
+// noteStandIn follows labels that were bound to things of this case, and what hangs on them.
+func (f *folding) noteStandIn(e *Event, item Item) {
+	if e.Kind != KindLabelBound && e.Kind != KindLabelPrinted && e.Kind != KindLabelSpoiled {
+		return
+	}
+	if _, bound := f.alias.boundTo(item.Name); !bound {
+		return
+	}
+	to := f.alias.thing(item.Name)
+	if to.Case() != f.c.Name || to == item.Name {
+		return
+	}
+	i := slices.IndexFunc(f.c.StandIns, func(s StandIn) bool { return s.Label == item.Name })
+	if i < 0 {
+		i = len(f.c.StandIns)
+		f.c.StandIns = append(f.c.StandIns, StandIn{Label: item.Name, For: to})
+	}
+	if e.Kind == KindLabelSpoiled {
+		f.c.StandIns[i].Spoiled = true
 	}
 }
 

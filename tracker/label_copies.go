@@ -46,3 +46,47 @@ func Replacement(labels []*Label, l *Label) (by *Label, since time.Time) {
 	}
 	return by, since
 }
+
+// LabelsNeeded lists the things of a case that need a label and have none: no copy of their own about, and no label of a
+// downtime roll that stands for them. They come in the order in which the hand needs them: each pot and then its pieces,
+// the request form last. Labeled reports whether pieces on a carrier have labels of their own; "" is a carrier that nobody
+// named. When the procedure has ended, what is empty needs none.
+func (c *Case) LabelsNeeded(labeled func(carrier string) bool) []Name {
+	var needed []Name
+	add := func(n Name) {
+		stands := slices.ContainsFunc(c.StandIns, func(s StandIn) bool { return s.For == n && !s.Spoiled })
+		if !stands && len(Copies(c.Labels, n)) == 0 {
+			needed = append(needed, n)
+		}
+	}
+	for _, p := range c.Pots {
+		pieces := c.piecesOf(p)
+		if p.Discarded != nil || c.unused(p) || c.Ended != nil && len(pieces) == 0 {
+			continue
+		}
+		add(p.Name)
+		if p.Plan == nil || !labeled(p.Plan.Carrier) {
+			continue
+		}
+		for n := 1; n <= p.Plan.Pieces && c.Ended == nil; n++ {
+			if piece, err := p.Name.WithPiece(n); err == nil {
+				pieces = append(pieces, piece)
+			}
+		}
+		slices.Sort(pieces)
+		for _, piece := range slices.Compact(pieces) {
+			add(piece)
+		}
+	}
+	add(c.Name)
+	return needed
+}
+
+// piecesOf names the pieces that were taken for a pot or put into it.
+func (c *Case) piecesOf(p *Pot) []Name {
+	var names []Name
+	for s := range c.PiecesIn(p.Name) {
+		names = append(names, s.Name)
+	}
+	return names
+}

@@ -21,6 +21,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"github.com/pottrail/pottrail/cmd/internal/daemon"
+	"github.com/pottrail/pottrail/tracker"
 )
 
 // TestMain makes the test binary stand in for pottrail when it is called so.
@@ -50,6 +51,7 @@ func TestStories(t *testing.T) {
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"ready": scriptReady, "exits": scriptExits, "stamp": scriptStamp, "sameflags": scriptSameFlags, "gone": scriptGone, "edit": scriptEdit,
+			"code": scriptCode,
 		},
 	})
 }
@@ -114,6 +116,15 @@ func scriptEdit(ts *testscript.TestScript, _ bool, args []string) {
 		ts.Fatalf("%q stands %d times in %s", args[1], n, args[0])
 	}
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(strings.Replace(text, args[1], args[2], 1)), 0o644))
+}
+
+// code VARIABLE NAME COPY puts into a variable what a scanner sends of one copy of a label.
+func scriptCode(ts *testscript.TestScript, _ bool, args []string) {
+	name, err := tracker.ParseName(args[1])
+	ts.Check(err)
+	code, err := tracker.MakeCode(name, tracker.Copy(args[2][0]))
+	ts.Check(err)
+	ts.Setenv(args[0], code.String())
 }
 
 // exits CODE PROGRAM ARGS… runs a program and asks for its exact exit code.

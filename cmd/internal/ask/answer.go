@@ -79,14 +79,16 @@ type CodesAnswer struct {
 	Thing      string           `json:"thing"` // "case", "pot", "piece" or "bag"
 	Printed    string           `json:"printed"`
 	Case       tracker.Name     `json:"case,omitzero"`
-	Known      bool             `json:"known"`               // its case was opened, a label printed, or its roll reserved
-	For        tracker.Name     `json:"for,omitzero"`        // what it stands for, when its label was bound or its pot relabelled
-	Copy       string           `json:"copy,omitzero"`       // of the code that was asked for
-	Copies     []string         `json:"copies"`              // printed so far, in order
-	Seen       []string         `json:"seen"`                // copies that were scanned
-	Next       string           `json:"next,omitzero"`       // the copy that a reprint would be
-	Superseded bool             `json:"superseded,omitzero"` // the copy asked for has been replaced by a later one
-	Step       tracker.Step     `json:"step,omitzero"`       // how far its case has come
+	Known      bool             `json:"known"`                // its case was opened, a label printed, or its roll reserved
+	For        tracker.Name     `json:"for,omitzero"`         // what it stands for, when its label was bound or its pot relabelled
+	Copy       string           `json:"copy,omitzero"`        // of the code that was asked for
+	Copies     []string         `json:"copies"`               // printed so far, in order
+	Seen       []string         `json:"seen"`                 // copies that were scanned
+	Next       string           `json:"next,omitzero"`        // the copy that a reprint would be
+	Superseded bool             `json:"superseded,omitzero"`  // the copy asked for has been replaced by a later one
+	ReplacedBy string           `json:"replaced_by,omitzero"` // which
+	Destroyed  bool             `json:"destroyed,omitzero"`   // the copy asked for is on record as destroyed
+	Step       tracker.Step     `json:"step,omitzero"`        // how far its case has come
 	Place      string           `json:"place,omitzero"`
 	Holder     string           `json:"holder,omitzero"`
 	Since      time.Time        `json:"since,omitzero"`

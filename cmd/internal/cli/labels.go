@@ -30,6 +30,7 @@ type labelling struct {
 	collector string
 	dots      int
 	preview   bool
+	copies    copyChoice
 }
 
 func (a *app) labels() *cobra.Command {
@@ -37,11 +38,15 @@ func (a *app) labels() *cobra.Command {
 	c := &cobra.Command{
 		Use: "labels ITEM…", Short: "Draw labels", Args: cobra.MinimumNArgs(1),
 		Long: "Draws labels for cases, pots, pieces and bags into a PNG (one file a label) or a PDF (one page a label). Each is\n" +
-			"recorded as printed, and a reprint is the next copy, which replaces the one before. --preview draws without the\n" +
-			"symbol and records nothing. Nothing is drawn by halves: a label that cannot hold what it must ends the command.\n\n" +
+			"recorded as printed. --preview draws without the symbol and records nothing. Nothing is drawn by halves: a label\n" +
+			"that cannot hold what it must ends the command.\n\n" +
+			"A reprint is the next copy. It replaces the one that is about, and a scan of that one is flagged from then on; where\n" +
+			"several are about, --replaces COPY or --one-more says what it is. --needed prints for a case all that the room needs\n" +
+			"and that is not about yet: pots, pieces that have a label of their own, and the request form.\n\n" +
 			"A label goes on the pot, not on its lid, in the room, with the patient there.",
-		Example: "  pottrail labels MBY-26-00417-A MBY-26-00417-A01 --out labels.pdf",
-		RunE:    func(cmd *cobra.Command, args []string) error { return l.run(cmd.Context(), args) },
+		Example: "  pottrail labels MBY-26-00417 --needed --out labels.pdf\n" +
+			"  pottrail labels MBY-26-00417-A MBY-26-00417-A01 --out labels.pdf",
+		RunE: func(cmd *cobra.Command, args []string) error { return l.run(cmd.Context(), args) },
 	}
 	c.Flags().StringVar(&l.out, "out", "", "`FILE`.png or FILE.pdf to write")
 	c.Flags().BoolVar(&l.preview, "preview", false, "draw without the symbol, record nothing")
@@ -49,6 +54,7 @@ func (a *app) labels() *cobra.Command {
 	c.Flags().IntVar(&l.dots, "dots", 12, "the printer's `DOTS` a millimetre")
 	c.Flags().StringVar(&l.collector, "collector", "", "`WHO` takes the piece, to be printed; else a line to write on")
 	_ = c.MarkFlagRequired("out") // it exists: it was just added
+	l.copies.addFlags(c)
 	addBy(c, &l.by, &l.station)
 	c.AddCommand(a.labelsReserve())
 	return a.withJSON(c)
@@ -66,6 +72,7 @@ func layoutNames() []string {
 type drawn struct {
 	press.Drawing
 	file string
+	at   time.Time // when what it says was read
 }
 
 func (l *labelling) run(ctx context.Context, args []string) error {
@@ -79,8 +86,11 @@ func (l *labelling) run(ctx context.Context, args []string) error {
 		}
 	}
 	var answer ask.LabelsAnswer
-	if err := l.app.client().post(ctx, pathLabels, ask.LabelsRequest{Items: args, Preview: l.preview}, &answer); err != nil {
+	if err := l.app.client().post(ctx, pathLabels, l.copies.request(args, l.preview), &answer); err != nil {
 		return err
+	}
+	if len(answer.Labels) == 0 {
+		return l.tell(nil)
 	}
 	all, err := l.draw(answer)
 	if err != nil {
@@ -102,7 +112,7 @@ func (l *labelling) draw(answer ask.LabelsAnswer) ([]drawn, error) {
 	if err != nil {
 		return nil, err
 	}
-	wish := press.Wish{Layout: l.layout, DotsPerMM: l.dots, Preview: l.preview, Collector: l.collector, At: time.Now().In(zone)}
+	wish := press.Wish{Layout: l.layout, DotsPerMM: l.dots, Preview: l.preview, Collector: l.collector, At: answer.At.In(zone)}
 	bar := l.app.progress(len(answer.Labels), "drawing labels")
 	all := make([]drawn, 0, len(answer.Labels))
 	for i, content := range answer.Labels {
@@ -110,7 +120,7 @@ func (l *labelling) draw(answer ask.LabelsAnswer) ([]drawn, error) {
 		if err != nil {
 			return nil, unreadable("%w", err)
 		}
-		all = append(all, drawn{d, fileOf(l.out, content.Name, len(answer.Labels))})
+		all = append(all, drawn{d, fileOf(l.out, content.Name, len(answer.Labels)), answer.At})
 		bar(i + 1)
 	}
 	return all, nil
@@ -179,7 +189,7 @@ func (l *labelling) write(ctx context.Context, kind string, all []drawn) error {
 func (l *labelling) record(ctx context.Context, all []drawn) error {
 	made := make([]*tracker.Event, len(all))
 	for i, d := range all {
-		made[i] = newEvent(d.Content.Name.Clinic(), l.by, l.station, time.Now(), []tracker.Item{{Name: d.Content.Name}},
+		made[i] = newEvent(d.Content.Name.Clinic(), l.by, l.station, d.at, []tracker.Item{{Name: d.Content.Name}},
 			&tracker.LabelPrinted{Copy: d.Content.Copy, Replaces: d.Content.Replaces, Printer: "file", Layout: d.Layout.Name})
 	}
 	verdicts, err := l.app.send(ctx, made)
@@ -200,25 +210,31 @@ func (l *labelling) record(ctx context.Context, all []drawn) error {
 func (l *labelling) tell(all []drawn) error {
 	if l.app.json {
 		type printed struct {
-			Name    tracker.Name `json:"name"`
-			Copy    tracker.Copy `json:"copy"`
-			Code    string       `json:"code"`
-			Layout  string       `json:"layout"`
-			File    string       `json:"file"`
-			Preview bool         `json:"preview,omitempty"`
+			Name     tracker.Name   `json:"name"`
+			Copy     tracker.Copy   `json:"copy"`
+			Replaces tracker.Copy   `json:"replaces,omitzero"`
+			Beside   []tracker.Copy `json:"beside,omitzero"`
+			Code     string         `json:"code"`
+			Layout   string         `json:"layout"`
+			File     string         `json:"file"`
+			Preview  bool           `json:"preview,omitempty"`
 		}
 		list := make([]printed, len(all))
 		for i, d := range all {
-			list[i] = printed{d.Content.Name, d.Content.Copy, d.Code.String(), d.Layout.Name, d.file, l.preview}
+			list[i] = printed{d.Content.Name, d.Content.Copy, d.Content.Replaces, d.Content.Beside, d.Code.String(), d.Layout.Name, d.file, l.preview}
 		}
 		return l.app.printJSON(list)
+	}
+	if len(all) == 0 {
+		_, err := fmt.Fprintln(l.app.Out, "nothing to print: every label that is needed is about")
+		return err
 	}
 	word := "printed"
 	if l.preview {
 		word = "preview of"
 	}
 	for _, d := range all {
-		if _, err := fmt.Fprintf(l.app.Out, "%s %s copy %s (%s) in %s\n", word, d.Content.Name.Printed(), d.Content.Copy, d.Code, d.file); err != nil {
+		if _, err := fmt.Fprintf(l.app.Out, "%s %s %s (%s) in %s\n", word, d.Content.Name.Printed(), copyWords(d.Content), d.Code, d.file); err != nil {
 			return err
 		}
 	}

@@ -122,7 +122,8 @@ func (a *app) tellOpened(o ask.Opened) {
 	for i, n := range o.Labels {
 		names[i] = string(n)
 	}
-	fmt.Fprintf(a.Out, "  labels: pottrail labels %s --out labels.pdf\n", strings.Join(names, " "))
+	fmt.Fprintf(a.Out, "  labels: %s, and the request form\n", strings.Join(names, " "))
+	fmt.Fprintf(a.Out, "  in the room, with the patient there: pottrail labels %s --needed --out labels.pdf\n", o.Case)
 	for _, f := range o.Raised {
 		fmt.Fprintf(a.Out, "  %s\n", flagLine(f.Severity, f.Text, f.Remedy))
 	}

@@ -222,7 +222,10 @@ func (s *scanning) look(ctx context.Context, item tracker.Item) error {
 		words = append(words, "nobody has made it known here: keep it and ask the coordinator")
 	case known.Superseded:
 		s.flags++
-		words = append(words, fmt.Sprintf("this is copy %s, replaced by copy %s: an old label is still on something", known.Copy, known.Copies[len(known.Copies)-1]))
+		words = append(words, fmt.Sprintf("this is copy %s, replaced by copy %s: an old label is still on something", known.Copy, known.ReplacedBy))
+	case known.Destroyed:
+		s.flags++
+		words = append(words, fmt.Sprintf("this is copy %s, which is on record as destroyed: look at what it is on", known.Copy))
 	default:
 		words = append(words, string(known.Step))
 	}
@@ -233,7 +236,7 @@ func (s *scanning) look(ctx context.Context, item tracker.Item) error {
 		words = append(words, "flagged "+strings.ToUpper(string(known.Worst)))
 	}
 	ring := ""
-	if !known.Known || known.Superseded || known.Worst == tracker.Now {
+	if !known.Known || known.Superseded || known.Destroyed || known.Worst == tracker.Now {
 		ring = bell
 	}
 	_, err := fmt.Fprintf(s.app.Out, "%s%s\n", ring, strings.Join(words, ", "))

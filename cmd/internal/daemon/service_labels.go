@@ -2,107 +2,131 @@ package daemon
 
 import (
 	"context"
-	"errors"
+	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
-	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/tracker"
 	"github.com/pottrail/pottrail/tracker/protocol"
 )
 
-// Labels gives what goes on labels; see [ask.Local].
+// Labels gives what goes on labels; see [ask.Local]. Everything that can be refused is refused before a copy is taken.
 func (s *Service) Labels(_ context.Context, r ask.LabelsRequest) (*ask.LabelsAnswer, error) {
 	if len(r.Items) == 0 || len(r.Items) > batchEvents {
 		return nil, &ask.Error{Kind: ask.Invalid, Code: "bad-number", Field: "items", Text: "items: 1 to 500 labels at once"}
 	}
-	answer := &ask.LabelsAnswer{}
+	answer := &ask.LabelsAnswer{At: time.Now(), Labels: []ask.LabelContent{}}
+	wanted, err := s.wanted(r)
+	if err != nil {
+		return nil, err
+	}
+	for _, item := range wanted {
+		zone := s.rules(item.Name.Clinic()).Zone()
+		if answer.Zone != "" && answer.Zone != zone.String() {
+			return nil, &ask.Error{Kind: ask.Invalid, Code: "two-zones", Field: "items", Text: "items are of clinics in different time zones: print them apart"}
+		}
+		answer.Zone = zone.String()
+		content, about, err := s.labelContent(item.Name)
+		if err != nil {
+			return nil, err
+		}
+		if content.Replaces, err = replacedBy(about, item, r, zone); err != nil {
+			return nil, err
+		}
+		for _, l := range about {
+			if l.Copy != content.Replaces {
+				content.Beside = append(content.Beside, l.Copy)
+			}
+		}
+		answer.Labels = append(answer.Labels, content)
+	}
+	for i := range answer.Labels {
+		if err := s.takeCopy(&answer.Labels[i], r.Preview); err != nil {
+			return nil, err
+		}
+	}
+	return answer, nil
+}
+
+// wanted lists the things to print labels for: what was named, each once, or what the named cases need.
+func (s *Service) wanted(r ask.LabelsRequest) ([]tracker.Item, error) {
+	if r.Replaces != "" && (r.OneMore || r.Needed || len(r.Items) != 1) {
+		return nil, &ask.Error{Kind: ask.Invalid, Code: "bad-option", Field: "replaces", Text: "which copy is replaced is said for one label alone: print the others apart"}
+	}
+	if r.OneMore && r.Needed {
+		return nil, &ask.Error{Kind: ask.Invalid, Code: "bad-option", Field: "one_more", Text: "what is needed is what has no label yet: name the thing that is to have one more"}
+	}
+	var wanted []tracker.Item
+	seen := map[tracker.Name]bool{}
 	for _, text := range r.Items {
 		item, err := tracker.ParseItem(text)
 		if err != nil {
 			return nil, ask.CodeFault("items", err)
 		}
-		zone := s.rules(item.Name.Clinic()).Zone().String()
-		if answer.Zone != "" && answer.Zone != zone {
-			return nil, &ask.Error{Kind: ask.Invalid, Code: "two-zones", Field: "items", Text: "items are of clinics in different time zones: print them apart"}
+		if seen[item.Name] {
+			return nil, &ask.Error{Kind: ask.Invalid, Code: "twice", Field: "items", Text: item.Name.Printed() + " is named twice: print one label, then one more"}
 		}
-		answer.Zone = zone
-		content, err := s.labelContent(item.Name)
+		seen[item.Name] = true
+		if !r.Needed {
+			wanted = append(wanted, item)
+			continue
+		}
+		needed, err := s.neededLabels(item.Name)
 		if err != nil {
 			return nil, err
 		}
-		if err := s.labelCopy(&content, r.Preview); err != nil {
-			return nil, err
-		}
-		answer.Labels = append(answer.Labels, content)
+		wanted = append(wanted, needed...)
 	}
-	return answer, nil
+	return wanted, nil
 }
 
-// labelCopy says which copy this print is, and which it replaces. A preview uses no copy up.
-func (s *Service) labelCopy(content *ask.LabelContent, preview bool) error {
-	known, err := s.ledger.Codes(content.Name)
+// labelContent gathers what is said on the label of one thing, and which copies of it are about.
+func (s *Service) labelContent(name tracker.Name) (content ask.LabelContent, about []*tracker.Label, err error) {
+	content.Name = name
+	gathered, err := s.ledger.Events(name)
 	if err != nil {
-		return err
+		return content, nil, err
 	}
-	all := &ask.Error{Kind: ask.Conflict, Code: "no-copies", Text: content.Name.Printed() + " has had its 35 labels: open another pot or case for it"}
-	if preview {
-		var ok bool
-		if content.Copy, ok = lastCopy(known.Printed).Next(); !ok {
-			return all
-		}
-	} else if content.Copy, err = s.ledger.NextCopy(content.Name); errors.Is(err, store.ErrCopies) {
-		return all
-	} else if err != nil {
-		return err
-	}
-	for _, c := range known.Printed {
-		if !slices.Contains(known.Spoiled, c) && c != content.Copy {
-			content.Replaces = c
-		}
-	}
-	return nil
-}
-
-// lastCopy is the latest of the printed copies, 0 when there is none.
-func lastCopy(printed []tracker.Copy) tracker.Copy {
-	var last tracker.Copy
-	for _, c := range printed {
-		last = max(last, c) // figures stand before letters, as they are given out
-	}
-	return last
-}
-
-// labelContent gathers what is said on the label of one thing.
-func (s *Service) labelContent(name tracker.Name) (ask.LabelContent, error) {
-	content := ask.LabelContent{Name: name}
-	if name.Thing() == tracker.ThingBag {
-		return content, nil // read by everybody on the way: no patient
-	}
-	gathered, err := s.ledger.Events(name.Case())
-	if err != nil {
-		return content, err
+	if name.Thing() == tracker.ThingBag { // read by everybody on the way: no patient
+		return content, tracker.Copies(tracker.FoldBag(name, gathered).Labels, name), nil
 	}
 	c := tracker.Fold(name.Case(), gathered)
 	if len(c.Openings) == 0 {
-		return content, &ask.Error{Kind: ask.Conflict, Code: "not-opened", Field: "items",
-			Text: name.Case().Printed() + " was never opened here, so it is not known whose label this is: open the case first, or take one from the downtime roll"}
+		return content, nil, s.notOpened(name)
+	}
+	protocol := s.rules(name.Clinic()).Protocol()
+	if err := ownLabel(c, name, protocol); err != nil {
+		return content, nil, err
 	}
 	patient, ok, err := s.people.get(c.Request.Patient)
 	if err != nil {
-		return content, err
+		return content, nil, err
 	}
 	if !ok {
-		return content, &ask.Error{Kind: ask.Conflict, Code: "patient-not-known", Field: "items",
+		return content, nil, &ask.Error{Kind: ask.Conflict, Code: "patient-not-known", Field: "items",
 			Text: name.Case().Printed() + ": its patient is not in the people file here, so a label would lack both identifiers: print it where the case was opened"}
 	}
 	content.Patient = patient
-	if name.Thing() == tracker.ThingCase {
-		return content, nil
+	if name.Thing() != tracker.ThingCase {
+		describe(&content, c, protocol)
 	}
-	describe(&content, c, s.rules(name.Clinic()).Protocol())
-	return content, nil
+	return content, tracker.Copies(c.Labels, name), nil
+}
+
+// notOpened says why there is no label for a thing of a case that nobody opened; one of a downtime roll may stand for another.
+func (s *Service) notOpened(name tracker.Name) error {
+	known, err := s.ledger.Codes(name)
+	if err != nil {
+		return err
+	}
+	if known.For != "" {
+		return &ask.Error{Kind: ask.Conflict, Code: "stands-for-another", Field: "items",
+			Text: name.Printed() + " is of a downtime roll and stands for " + known.For.Printed() + ": print the label of that"}
+	}
+	return &ask.Error{Kind: ask.Conflict, Code: "not-opened", Field: "items",
+		Text: name.Case().Printed() + " was never opened here, so it is not known whose label this is: open the case first, or take one from the downtime roll"}
 }
 
 // cautionFixing is the word of warning on a pot with a fixative: formalin and its like are toxic. Common practice, no
@@ -129,7 +153,7 @@ func describe(content *ask.LabelContent, c *tracker.Case, p *protocol.Protocol) 
 		key = c.Pieces[i].Lesion
 	}
 	if l := c.Request.Lesion(key); l != nil {
-		content.Organ, content.Side, content.Position = or(p.Organs[l.Organ].Name, l.Organ), l.Side, l.Position
+		content.Organ, content.Side, content.Position = or(p.Organs[l.Organ].Name, l.Organ), l.Side, positionOf(l)
 	}
 	for _, study := range pot.Studies {
 		content.Studies = append(content.Studies, or(p.Studies[study].Name, study))
@@ -141,6 +165,18 @@ func describe(content *ask.LabelContent, c *tracker.Case, p *protocol.Protocol) 
 		content.Medium = or(m.Name, content.Medium)
 	}
 	content.Organ = strings.ToLower(content.Organ)
+}
+
+// positionOf says where in the organ a lesion is: two at the same hour are told apart by their distance from the nipple.
+func positionOf(l *tracker.Lesion) string {
+	if l.FromNippleMM == 0 {
+		return l.Position
+	}
+	distance := fmt.Sprintf("%g mm from nipple", l.FromNippleMM)
+	if l.Position == "" {
+		return distance
+	}
+	return l.Position + ", " + distance
 }
 
 func or(name, key string) string {

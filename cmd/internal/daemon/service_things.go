@@ -117,7 +117,13 @@ func (s *Service) Codes(_ context.Context, r ask.Request) (*ask.CodesAnswer, err
 		answer.Copies = append(answer.Copies, c.String())
 	}
 	last := lastCopy(known.Printed)
-	answer.Superseded = item.Copy != 0 && slices.Contains(known.Printed, item.Copy) && item.Copy != last
+	if item.Copy != 0 && slices.Contains(known.Printed, item.Copy) {
+		answer.Destroyed = slices.Contains(known.Spoiled, item.Copy)
+		if answer.ReplacedBy, err = s.replacedCopy(item); err != nil {
+			return nil, err
+		}
+		answer.Superseded = answer.ReplacedBy != ""
+	}
 	for _, c := range known.Seen {
 		answer.Seen = append(answer.Seen, c.String())
 	}
@@ -144,4 +150,24 @@ func (s *Service) Codes(_ context.Context, r ask.Request) (*ask.CodesAnswer, err
 		}
 	}
 	return answer, nil
+}
+
+// replacedCopy is the copy that took the place of the one that was scanned, or "".
+func (s *Service) replacedCopy(item tracker.Item) (string, error) {
+	gathered, err := s.ledger.Events(item.Name)
+	if err != nil {
+		return "", err
+	}
+	labels := tracker.Fold(item.Name.Case(), gathered).Labels
+	if item.Name.Thing() == tracker.ThingBag {
+		labels = tracker.FoldBag(item.Name, gathered).Labels
+	}
+	for _, l := range labels {
+		if l.Thing == item.Name && l.Copy == item.Copy {
+			if by, _ := tracker.Replacement(labels, l); by != nil {
+				return by.Copy.String(), nil
+			}
+		}
+	}
+	return "", nil
 }
