@@ -75,7 +75,7 @@ func (d *Drawer) Draw(l Layout, c Content, o Options) (*Picture, error) {
 		setter.paint(p, fitted)
 	}
 	if o.Preview {
-		return p, setter.preview(p, symbol)
+		return p, setter.preview(p, symbol, bars)
 	}
 	p.Symbol, p.Linear = symbol, bars
 	p.paintSymbol()
@@ -109,18 +109,13 @@ func (t *setter) rule(p *Picture, b box) {
 	p.runs = append(p.runs, run{slot: "rule", box: r, ink: r})
 }
 
-// preview hatches the place of the symbol and says why there is none.
-func (t *setter) preview(p *Picture, s *Symbol) error {
+// preview hatches the places of the symbol and the bars, and says why there are none.
+func (t *setter) preview(p *Picture, s *Symbol, bars *Linear) error {
 	side := s.Modules * s.ModuleDots
 	area := image.Rect(s.X, s.Y, s.X+side, s.Y+side)
-	pitch := wholeDots(0.9, t.dotsPerMM)
-	for y := area.Min.Y; y < area.Max.Y; y++ {
-		for x := area.Min.X; x < area.Max.X; x++ {
-			onEdge := x == area.Min.X || y == area.Min.Y || x == area.Max.X-1 || y == area.Max.Y-1
-			if onEdge || (x+y)%pitch == 0 {
-				p.fill(image.Rect(x, y, x+1, y+1), black)
-			}
-		}
+	t.hatch(p, "preview", area)
+	if bars != nil {
+		t.hatch(p, "bars", image.Rect(bars.X, bars.Y, bars.X+bars.Modules*bars.ModuleDots, bars.Y+bars.Height))
 	}
 	st := setting{bold, wholeDots(smallWord, t.dotsPerMM)}
 	const word = "preview"
@@ -134,6 +129,19 @@ func (t *setter) preview(p *Picture, s *Symbol) error {
 	ink = ink.Add(at)
 	p.fill(ink.Inset(-pad), white)
 	t.write(p, st, word, at.X, at.Y)
-	p.runs = append(p.runs, run{slot: "preview", box: area, ink: area})
 	return nil
+}
+
+// hatch fills a place with a frame and slanting lines.
+func (t *setter) hatch(p *Picture, what string, area image.Rectangle) {
+	pitch := wholeDots(0.9, t.dotsPerMM)
+	for y := area.Min.Y; y < area.Max.Y; y++ {
+		for x := area.Min.X; x < area.Max.X; x++ {
+			onEdge := x == area.Min.X || y == area.Min.Y || x == area.Max.X-1 || y == area.Max.Y-1
+			if onEdge || (x+y)%pitch == 0 {
+				p.fill(image.Rect(x, y, x+1, y+1), black)
+			}
+		}
+	}
+	p.runs = append(p.runs, run{slot: what, box: area, ink: area})
 }

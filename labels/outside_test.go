@@ -24,8 +24,8 @@ func program(t *testing.T, name, from string) string {
 // readByDmtx reads the one Data Matrix in a picture file with dmtx-utils.
 func readByDmtx(t *testing.T, dmtxread, file string) string {
 	t.Helper()
-	// -N1: one symbol is enough; -m2000: at most two seconds. Exit status 1 is "nothing found".
-	out, err := exec.CommandContext(t.Context(), dmtxread, "-N1", "-m2000", file).Output()
+	// -N1: one symbol is enough; -m20000: at most twenty seconds, since this machine may be busy. Exit status 1 is "nothing found".
+	out, err := exec.CommandContext(t.Context(), dmtxread, "-N1", "-m20000", file).Output()
 	require.NoErrorf(t, err, "dmtxread found no symbol in %s", filepath.Base(file))
 	return strings.TrimRight(string(out), "\n")
 }
