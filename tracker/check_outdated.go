@@ -22,13 +22,13 @@ func (k *checking) outdated() {
 				printed = i
 			}
 		}
-		was := k.differences(&versions[printed], last, l.Thing)
+		was := k.differences(&versions[printed], last, l)
 		if by, _ := Replacement(k.c.Labels, l); len(was) == 0 || by != nil {
 			continue
 		}
 		var alike int // the last version that says what is printed
 		for i := printed; i < len(versions); i++ {
-			if len(k.differences(&versions[printed], &versions[i], l.Thing)) == 0 {
+			if len(k.differences(&versions[printed], &versions[i], l)) == 0 {
 				alike = i
 			}
 		}
@@ -60,8 +60,9 @@ func later(a, b Mark) bool { return cmp.Or(a.When.Compare(b.When), cmp.Compare(a
 
 // differences says in words what a thing's label shows otherwise in one version of the request than in a later one. What
 // was added or taken out makes no label wrong.
-func (k *checking) differences(was, is *Version, thing Name) []string {
+func (k *checking) differences(was, is *Version, l *Label) []string {
 	var out []string
+	thing := l.Thing
 	if was.Patient != is.Patient {
 		out = append(out, "the patient")
 	}
@@ -75,14 +76,18 @@ func (k *checking) differences(was, is *Version, thing Name) []string {
 		if b == nil {
 			continue
 		}
-		if a.Medium != b.Medium {
+		if a.Medium != b.Medium && k.showedMedium(l) != b.Medium {
 			out = append(out, fmt.Sprintf("the medium of pot %s, from %s to %s", a.Pot, k.mediumWord(a.Medium), k.mediumWord(b.Medium)))
 		}
 		from, to := was.lesion(a.Lesion), is.lesion(b.Lesion)
+		own := k.ownLesion(l)
+		if own != "" {
+			from, to = was.lesion(own), is.lesion(own)
+		}
 		if from == nil || to == nil {
 			continue
 		}
-		if moved := a.Lesion != b.Lesion && is.lesion(a.Lesion) != nil; moved || !whole && !sameSite(from, to) {
+		if moved := own == "" && a.Lesion != b.Lesion && is.lesion(a.Lesion) != nil; moved || !whole && !sameSite(from, to) {
 			out = append(out, k.siteChange("pot "+a.Pot, from, to))
 		}
 	}
@@ -95,6 +100,29 @@ func (k *checking) differences(was, is *Version, thing Name) []string {
 		}
 	}
 	return out
+}
+
+// showedMedium is the medium on the label of a pot that had been filled before the print, or "": then it is the planned one.
+func (k *checking) showedMedium(l *Label) string {
+	medium := ""
+	if p := k.c.Pot(l.Thing); p != nil {
+		for _, f := range p.Fillings {
+			if !later(f.Mark, l.Printed) {
+				medium = f.Medium
+			}
+		}
+	}
+	return medium
+}
+
+// ownLesion is the lesion on the label of a piece that had been taken before the print, or "": then it is its pot's.
+func (k *checking) ownLesion(l *Label) string {
+	for _, s := range k.c.Pieces {
+		if s.Name == l.Thing && !s.Taken.When.IsZero() && !later(s.Taken, l.Printed) {
+			return s.Lesion
+		}
+	}
+	return ""
 }
 
 func (k *checking) siteChange(what string, from, to *Lesion) string {
