@@ -20,8 +20,8 @@ var ErrKeyboard = errors.New("the scanner's keyboard layout is set wrong")
 // keyboardRemedy is what to do about [ErrKeyboard].
 const keyboardRemedy = "set the scanner and this computer to the same country's keyboard, then scan again"
 
-// wristband is the hint on what is likeliest scanned by mistake, and what it is for.
-const wristband = "it may be the patient's wristband: use it to check who the patient is, not to record a step"
+// itMayBe is the hint on what is likeliest scanned by mistake, and what it is for.
+const itMayBe = "It may be the patient's wristband: use it to check who the patient is, not to record a step"
 
 // scanError is a sentence about a read, and what it wraps besides [ErrScan].
 type scanError struct {
@@ -42,7 +42,7 @@ func partOf(err error) error {
 	if !errors.As(err, &code) || code.Reason != tracker.ReasonLength {
 		return err
 	}
-	return &scanError{says: code.Detail + ". If only a part of our label was read, scan it again; " + wristband, wraps: []error{err}}
+	return &scanError{says: code.Detail + ". If only a part of our label was read, scan it again. " + itMayBe, wraps: []error{err}}
 }
 
 // Sort is what a label that is not ours seems to be.
@@ -68,24 +68,24 @@ const (
 	SortIdentity              // a person's passport, identity card or licence
 )
 
-// sorts has the word and the rest of the sentence for each sort.
-var sorts = [...]struct{ word, says string }{
-	SortOther:     {"other", wristband},
-	SortNumber:    {"number", "it is a bare number; " + wristband},
-	SortWords:     {"words", "it is words; " + wristband},
-	SortPatient:   {"patient", "it has the form of a patient's number; " + wristband},
-	SortWristband: {"wristband", "it is a patient's wristband: use it to check who the patient is, not to record a step"},
-	SortStaff:     {"staff", "it is a staff card of another system: scan the badge that begins with B:, or give the name"},
-	SortProduct:   {"product", "it is a product's code, as on a box or a pot of medium: enter the lot that is printed beside it where the step asks for the lot"},
-	SortShipment:  {"shipment", "it is a carrier's label on a parcel: scan our own label on the bag"},
-	SortLocation:  {"location", "it is a place by another system: scan the place's label that begins with P:"},
-	SortAsset:     {"asset", "it is the tag of a piece of equipment: scan our label on the pot, the bag or the request"},
-	SortBlood:     {"blood", "it is a label for transfusion or transplant (ISBT 128), not of a biopsy: scan our own label"},
-	SortAccession: {"accession", "it has the form of a laboratory's own number: scan our label on the pot, and give that number where the step asks for it"},
-	SortWeb:       {"web", "it is a web address, which is not opened: scan the label beside it"},
-	SortContact:   {"contact", "it is a contact, a message or a date for a telephone: scan our own label"},
-	SortSecret:    {"secret", "it is the key to a network or an account: it was not kept"},
-	SortIdentity:  {"identity", "it is a person's passport, card or licence: use it to check who somebody is, not to record a step"},
+// sorts has for each sort a word, what the label is, and what to do.
+var sorts = [...]struct{ word, is, then string }{
+	SortOther:     {"other", "", itMayBe},
+	SortNumber:    {"number", "but a bare number", itMayBe},
+	SortWords:     {"words", "but words", itMayBe},
+	SortPatient:   {"patient", "but has the form of a patient's number", itMayBe},
+	SortWristband: {"wristband", "but a patient's wristband", "Use it to check who the patient is, not to record a step"},
+	SortStaff:     {"staff", "but a staff card of another system", "Scan the badge that begins with B:, or type who it is"},
+	SortProduct:   {"product", "but a product's code, as on a box or a pot of medium", "Enter the lot that is printed beside it where the step asks for the lot"},
+	SortShipment:  {"shipment", "but a carrier's label on a parcel", "Scan our own label on the bag"},
+	SortLocation:  {"location", "but a place by another system", "Scan the place's label that begins with P:"},
+	SortAsset:     {"asset", "but the tag of a piece of equipment", "Scan our label on the pot, the bag or the request"},
+	SortBlood:     {"blood", "but one for transfusion or transplant (ISBT 128), not for a biopsy", "Scan our own label"},
+	SortAccession: {"accession", "but has the form of a laboratory's own number", "Scan our label on the pot, and give that number where the step asks for it"},
+	SortWeb:       {"web", "but a web address, which is not opened", "Scan the label beside it"},
+	SortContact:   {"contact", "but a contact, a message or a date for a telephone", "Scan our own label"},
+	SortSecret:    {"secret", "but the key to a network or an account, which was not kept", "Scan our own label"},
+	SortIdentity:  {"identity", "but a person's passport, card or licence", "Use it to check who somebody is, not to record a step"},
 }
 
 // String is the sort in a word.
@@ -105,15 +105,18 @@ type ForeignError struct {
 
 // Error is a sentence for people.
 func (e *ForeignError) Error() string {
-	from := ""
+	sort := sorts[SortOther]
+	if int(e.Sort) < len(sorts) {
+		sort = sorts[e.Sort]
+	}
+	says := "this is not one of our labels"
+	if sort.is != "" {
+		says += " " + sort.is
+	}
 	if e.Symbology != "" {
-		from = " (" + e.Symbology + ")"
+		says += " (" + e.Symbology + ")"
 	}
-	sort := e.Sort
-	if int(sort) >= len(sorts) {
-		sort = SortOther
-	}
-	return "this is not one of our labels" + from + "; " + sorts[sort].says
+	return says + ". " + sort.then
 }
 
 // Unwrap is [ErrScan].

@@ -167,7 +167,7 @@ func near(body string) nearness {
 	}
 	fromStart := faults(characters[:min(n, codeLength)], shape)
 	switch {
-	case n > codeLength && (isCode(string(characters[:codeLength])) || isCode(string(characters[n-codeLength:]))):
+	case holdsCode(characters):
 		return nearWhole // with something before or behind it that the scanner puts there
 	case (n == codeLength || spelledOut(body) && n >= lengthCaseName-2) && fromStart <= 2:
 		return nearWhole
@@ -177,6 +177,16 @@ func near(body string) nearness {
 		return nearWhole
 	}
 	return nearNot
+}
+
+// holdsCode reports whether some characters in a row are a full code.
+func holdsCode(characters []rune) bool {
+	for i := 0; i+codeLength <= len(characters); i++ {
+		if isCode(string(characters[i : i+codeLength])) {
+			return true
+		}
+	}
+	return false
 }
 
 // faults counts the characters that cannot stand where they stand.

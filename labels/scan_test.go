@@ -72,9 +72,10 @@ func TestWhatIsWrongWithAReadIsSaid(t *testing.T) {
 		"MBY2600417A031":      {tracker.ReasonLength, "14 characters"},
 		"2600417A031M":        {tracker.ReasonLength, "12 characters"},
 		"MBY2600417A031MM":    {tracker.ReasonLength, "16 characters"},
+		`"MBY2600417A031M"`:   {tracker.ReasonCharacter, "at position 1 "},
 		"MBY2600417A031M~":    {tracker.ReasonCharacter, "at position 16 "},
 		"MBY2600417A03":       {tracker.ReasonLength, "13 characters, a code has 15; a name that is typed has its hyphens"},
-		"MBY2600417":          {tracker.ReasonLength, "it may be the patient's wristband"},
+		"MBY2600417":          {tracker.ReasonLength, "It may be the patient's wristband"},
 		"]d1MBY-26-00417-A03": {tracker.ReasonLength, "13 characters, a code has 15"},
 	} {
 		_, err := labels.Read(text)
