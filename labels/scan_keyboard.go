@@ -124,7 +124,7 @@ func digitsAsSigns(text string) bool {
 // Latin: the computer is set to Greek, Russian, Hebrew, Arabic or the like.
 func lettersOfAnotherScript(body string) bool {
 	characters := []rune(squeezed(body))
-	if len(characters) != codeLength {
+	if len(characters) < codeLength || len(characters) > codeLength+len("]d1") {
 		return false
 	}
 	digits, strange := 0, 0
