@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"image"
 	"io"
+	"slices"
 	"time"
 
 	"github.com/go-pdf/fpdf"
@@ -32,13 +33,18 @@ func WriteSheet(w io.Writer, created time.Time, s Sheet, pictures ...*Picture) e
 	return Document{Created: created, Sheet: &s}.Write(w, pictures...)
 }
 
-// Write writes the pictures in their order. No pictures are [ErrNoLabels]; a label larger than its place on the sheet is
-// refused, and so is a sheet whose places leave the page. With an error nothing is written.
+// Write writes the pictures in their order; nil leaves a place of the sheet free. No pictures are [ErrNoLabels]; a label
+// larger than its place on the sheet is refused, and so is a sheet whose places leave the page. With an error nothing is
+// written.
 func (o Document) Write(w io.Writer, pictures ...*Picture) error {
-	if len(pictures) == 0 {
+	if o.Sheet == nil {
+		pictures = slices.DeleteFunc(slices.Clone(pictures), func(p *Picture) bool { return p == nil })
+	}
+	first := slices.IndexFunc(pictures, func(p *Picture) bool { return p != nil })
+	if first < 0 {
 		return ErrNoLabels
 	}
-	width, height := pictures[0].WidthMM, pictures[0].HeightMM
+	width, height := pictures[first].WidthMM, pictures[first].HeightMM
 	if o.Sheet != nil {
 		if err := o.Sheet.check(pictures); err != nil {
 			return err
@@ -54,6 +60,9 @@ func (o Document) Write(w io.Writer, pictures ...*Picture) error {
 			var fresh bool
 			if x, y, fresh = o.Sheet.at(i, p); fresh {
 				doc.AddPage()
+			}
+			if p == nil {
+				continue
 			}
 		}
 		if err := drawOn(doc, i, p, x, y); err != nil {

@@ -64,9 +64,26 @@ func (s Sheet) UsedAfter(labels int) int { return (s.Used + labels) % s.Places()
 func (s Sheet) at(i int, p *Picture) (x, y float64, fresh bool) {
 	place := (s.Used + i) % s.Places()
 	width, height := s.place()
+	fresh = i == 0 || place == 0
+	if p == nil {
+		return 0, 0, fresh
+	}
 	x = s.LeftMM + float64(place%s.Columns)*s.PitchXMM + max(0, width-p.WidthMM)/2
 	y = s.TopMM + float64(place/s.Columns)*s.PitchYMM + max(0, height-p.HeightMM)/2
-	return x, y, i == 0 || place == 0
+	return x, y, fresh
+}
+
+// Together spreads pictures over sheets so that a group stands on one: where it does not fit on what is left of a page, the
+// rest is left free, as nil. A group larger than a page begins on a fresh one.
+func (s Sheet) Together(groups [][]*Picture) []*Picture {
+	var out []*Picture
+	for _, group := range groups {
+		if left := s.Places() - s.UsedAfter(len(out)); len(group) > left && left < s.Places() {
+			out = append(out, make([]*Picture, left)...)
+		}
+		out = append(out, group...)
+	}
+	return out
 }
 
 // place is the size of the adhesive, by the pitch where it is not given.
@@ -101,6 +118,9 @@ func (s Sheet) check(pictures []*Picture) error {
 			right, bottom, s.PageWidthMM, s.PageHeightMM)
 	}
 	for i, p := range pictures {
+		if p == nil {
+			continue
+		}
 		if p.WidthMM > width+hair || p.HeightMM > height+hair {
 			return fmt.Errorf("label %d is %g × %g mm, a place on the sheet %g × %g mm; use a sheet with larger places",
 				i+1, p.WidthMM, p.HeightMM, width, height)

@@ -130,3 +130,40 @@ func TestALongDocumentTellsHowFarItIs(t *testing.T) {
 		require.Equal(t, []int{1, 2, 3}, told)
 	}
 }
+
+// TestACasesLabelsStandOnOneSheet: the labels of one case of a downtime roll are torn off together, so none stands on the
+// next page while the others would all fit there.
+func TestACasesLabelsStandOnOneSheet(t *testing.T) {
+	s, err := labels.SheetNamed("letter-2x5")
+	require.NoError(t, err)
+	s.Used = 7
+	label := &labels.Picture{}
+	spread := func(sizes ...int) string {
+		groups := make([][]*labels.Picture, len(sizes))
+		for i, n := range sizes {
+			for range n {
+				groups[i] = append(groups[i], label)
+			}
+		}
+		text := ""
+		for i, p := range s.Together(groups) {
+			if place := (s.Used + i) % s.Places(); i > 0 && place == 0 {
+				text += "|"
+			}
+			text += map[bool]string{true: ".", false: "L"}[p == nil]
+		}
+		return text
+	}
+	for name, tt := range map[string]struct {
+		sizes []int
+		want  string
+	}{
+		"it fits on what is left":             {[]int{3, 4}, "LLL|LLLL"},
+		"the rest of the page is left free":   {[]int{2, 4, 6}, "LL.|LLLLLLLLLL"},
+		"each begins a page":                  {[]int{4, 7, 4}, "...|LLLL......|LLLLLLL...|LLLL"},
+		"a case that is larger than any page": {[]int{1, 12, 3}, "L..|LLLLLLLLLL|LLLLL"},
+		"one that fills a page":               {[]int{3, 10, 1}, "LLL|LLLLLLLLLL|L"},
+	} {
+		require.Equal(t, tt.want, spread(tt.sizes...), name)
+	}
+}

@@ -1,0 +1,219 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/press"
+	"github.com/pottrail/pottrail/labels"
+	"github.com/pottrail/pottrail/tracker"
+)
+
+// roll is how a downtime roll is drawn.
+type roll struct {
+	app     *app
+	out     string
+	layout  string
+	sheet   string
+	carrier string
+	dots    int
+	used    int
+}
+
+func (r *roll) addFlags(c *cobra.Command) {
+	c.Flags().StringVar(&r.out, "out", "", "`FILE`.pdf or FILE.png to draw the labels into")
+	c.Flags().StringVar(&r.layout, "layout", "", "`LAYOUT` of cases and pots in place of the usual one: "+strings.Join(downtimeNames(), ", "))
+	c.Flags().StringVar(&r.sheet, "sheet", "", "`SHEET` of adhesive labels for an office printer, in place of a page a label: "+strings.Join(sheetNames(), ", "))
+	c.Flags().IntVar(&r.used, "used", 0, "`PLACES` that are taken already on the first sheet")
+	c.Flags().StringVar(&r.carrier, "carrier", "cassette", "what the pieces' labels go on: cassette, tube or slide (`CARRIER`)")
+	c.Flags().IntVar(&r.dots, "dots", 12, "the printer's `DOTS` a millimetre")
+}
+
+func downtimeNames() []string {
+	var names []string
+	for _, l := range labels.Layouts() {
+		if l.Form == labels.FormDowntime {
+			names = append(names, l.Name)
+		}
+	}
+	return names
+}
+
+func sheetNames() []string {
+	var names []string
+	for _, s := range labels.Sheets() {
+		names = append(names, s.Name)
+	}
+	return names
+}
+
+// check refuses what cannot be drawn before a number is taken.
+func (r *roll) check() error {
+	if r.out == "" {
+		return nil
+	}
+	kind := strings.ToLower(filepath.Ext(r.out))
+	if kind != ".png" && kind != ".pdf" {
+		return usage("--out %s: name a file that ends in .png or .pdf", r.out)
+	}
+	if r.sheet != "" {
+		if kind != ".pdf" {
+			return usage("--sheet: a sheet is a page of a PDF; name a file that ends in .pdf")
+		}
+		sheet, err := labels.SheetNamed(r.sheet)
+		if err != nil {
+			return usage("--sheet: %w", err)
+		}
+		if r.used < 0 || r.used >= sheet.Places() {
+			return usage("--used %d: a sheet %s has %d places; start with a fresh one", r.used, r.sheet, sheet.Places())
+		}
+	}
+	for _, thing := range []tracker.Thing{tracker.ThingCase, tracker.ThingPiece} {
+		if _, err := r.layoutFor(thing); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// layoutFor is the layout for a thing on the roll: that which was named or, on a sheet, the largest that its places hold.
+func (r *roll) layoutFor(thing tracker.Thing) (labels.Layout, error) {
+	usual, ok := labels.DowntimeFor(thing, r.carrier)
+	if !ok {
+		return labels.Layout{}, usage("--carrier %q: pieces that lie loose or on foam have no label; use cassette, tube or slide", r.carrier)
+	}
+	if thing == tracker.ThingPiece {
+		return usual, nil
+	}
+	if r.layout != "" {
+		named, err := labels.ParseLayout(r.layout)
+		if err == nil && named.Form != labels.FormDowntime {
+			err = fmt.Errorf("%s is no layout of a downtime roll: it has no places to write on; there are %s", r.layout, strings.Join(downtimeNames(), ", "))
+		}
+		if err != nil {
+			return labels.Layout{}, usage("--layout: %w", err)
+		}
+		return named, nil
+	}
+	if r.sheet == "" {
+		return usual, nil
+	}
+	sheet, err := labels.SheetNamed(r.sheet)
+	if err != nil {
+		return labels.Layout{}, usage("--sheet: %w", err)
+	}
+	for _, l := range labels.Layouts() { // the largest first
+		if l.Form == labels.FormDowntime && l.WidthMM >= 50 && l.WidthMM <= sheet.PlaceWidthMM && l.HeightMM <= sheet.PlaceHeightMM {
+			return l, nil
+		}
+	}
+	return labels.Layout{}, usage("--sheet %s: its places of %g × %g mm are too small to write on; use one with larger places", r.sheet, sheet.PlaceWidthMM, sheet.PlaceHeightMM)
+}
+
+// draw draws the labels of each case.
+func (r *roll) draw(cases [][]tracker.Code) ([][]drawn, error) {
+	artist, err := press.NewArtist()
+	if err != nil {
+		return nil, err
+	}
+	total, done := 0, 0
+	for _, codes := range cases {
+		total += len(codes)
+	}
+	bar := r.app.progress(total, "drawing labels")
+	now := time.Now()
+	all := make([][]drawn, len(cases))
+	for i, codes := range cases {
+		for _, code := range codes {
+			layout, err := r.layoutFor(code.Name().Thing())
+			if err != nil {
+				return nil, err
+			}
+			d, err := artist.Draw(ask.LabelContent{Name: code.Name(), Copy: code.Copy()},
+				press.Wish{Stock: []labels.Layout{layout}, Layout: layout.Name, DotsPerMM: r.dots, At: now})
+			if err != nil {
+				return nil, unreadable("%w", err)
+			}
+			all[i] = append(all[i], drawn{Drawing: d, file: fileOf(r.out, code.Name(), total), at: now})
+			done++
+			bar(done)
+		}
+	}
+	return all, nil
+}
+
+// files gives the content of each file of the roll.
+func (r *roll) files(all [][]drawn) (map[string][]byte, error) {
+	files := map[string][]byte{}
+	if strings.ToLower(filepath.Ext(r.out)) == ".pdf" {
+		groups := make([][]*labels.Picture, len(all))
+		for i, group := range all {
+			for _, d := range group {
+				groups[i] = append(groups[i], d.Picture)
+			}
+		}
+		doc := labels.Document{Created: time.Now()}
+		var pictures []*labels.Picture
+		if r.sheet == "" {
+			for _, group := range groups {
+				pictures = append(pictures, group...)
+			}
+		} else {
+			sheet, err := labels.SheetNamed(r.sheet)
+			if err != nil {
+				return nil, err
+			}
+			sheet.Used = r.used
+			doc.Sheet, pictures = &sheet, sheet.Together(groups)
+		}
+		var pdf bytes.Buffer
+		if err := doc.Write(&pdf, pictures...); err != nil {
+			return nil, unreadable("the roll cannot be drawn: %w", err)
+		}
+		files[r.out] = pdf.Bytes()
+		return files, nil
+	}
+	for _, group := range all {
+		for _, d := range group {
+			var png bytes.Buffer
+			if err := labels.WritePNG(&png, d.Picture); err != nil {
+				return nil, err
+			}
+			files[d.file] = png.Bytes()
+		}
+	}
+	return files, nil
+}
+
+// writeAround writes files beside their places, does what makes them count, and only then moves them there: what is not
+// recorded is not given out.
+func writeAround(ctx context.Context, files map[string][]byte, record func(context.Context) error) error {
+	const aside = ".part"
+	defer func() {
+		for name := range files {
+			_ = os.Remove(name + aside) // gone already when all went well
+		}
+	}()
+	for name, content := range files {
+		if err := os.WriteFile(name+aside, content, 0o600); err != nil {
+			return couldNot(fmt.Errorf("nothing was printed: %w", err), "name another file with --out")
+		}
+	}
+	if err := record(ctx); err != nil {
+		return err
+	}
+	for name := range files {
+		if err := os.Rename(name+aside, name); err != nil {
+			return couldNot(fmt.Errorf("recorded as printed, but the file cannot be written: %w", err), "record its labels as spoiled, and print again")
+		}
+	}
+	return nil
+}
