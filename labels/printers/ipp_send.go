@@ -1,0 +1,242 @@
+package printers
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/pottrail/pottrail/labels/ipp"
+)
+
+// user is the owner that a printer shows for our jobs.
+const user = "pottrail"
+
+// Send asks the printer how it is, hands the label over, and waits until the printer says that it is done.
+//
+// A printer prints what it gets, at the latest when it has all of it, and some begin with the first dots. So what is
+// known goes by the document alone: while not one byte of it has left, nothing was printed. Once some has left and no
+// answer came, the printer is asked for a job with our token. If it knows none, that proves nothing, for many forget a
+// job as soon as it ends: whether a label came out is then not known.
+func (p *printServer) Send(ctx context.Context, j Job) error {
+	if err := j.check(); err != nil {
+		return err
+	}
+	ctx, cancel := context.WithTimeout(ctx, longest)
+	defer cancel()
+	able, err := p.abilities(ctx)
+	if err != nil {
+		return p.explain(err)
+	}
+	if err := able.fit(p.name, j); err != nil {
+		return err
+	}
+
+	answer, left, err := p.print(ctx, able, j)
+	if left == stayed && err != nil {
+		return p.explain(err)
+	}
+	if err == nil && !answer.Status().Successful() {
+		err = statusError(answer.Status())
+	}
+	if err != nil && certain(err) {
+		return p.explain(err)
+	}
+	w := watch{p: p, asker: able.asker, token: j.Token, whole: left == wholly}
+	if err == nil {
+		w.read(answer.First(ipp.JobGroup))
+	}
+	if w.id == 0 {
+		if found := w.find(ctx); !found {
+			return unknown(p.name+" does not say what became of the label: look whether one came out", err)
+		}
+	}
+	w.follow(ctx)
+	return w.verdict()
+}
+
+// print hands the label over. It leaves a quarter of the time for asking what became of it.
+func (p *printServer) print(ctx context.Context, able *abilities, j Job) (*ipp.Message, departure, error) {
+	if end, ok := ctx.Deadline(); ok {
+		var cancel context.CancelFunc
+		ctx, cancel = context.WithDeadline(ctx, end.Add(-time.Until(end)/4))
+		defer cancel()
+	}
+	return p.exchange(ctx, able.asker.PrintJob(requestID, j.Token, j.MediaType, able.settings(j)...), j.Body)
+}
+
+// statusError is a printer's own refusal.
+type statusError ipp.Status
+
+// Error says it in words.
+func (s statusError) Error() string { return ipp.Status(s).String() }
+
+// certain reports whether a refusal means that nothing was printed. The others come from printers that had begun.
+func certain(err error) bool {
+	var web httpStatus
+	if errors.As(err, &web) {
+		return web < 500 && web != http.StatusRequestTimeout || web == http.StatusServiceUnavailable
+	}
+	var status statusError
+	if !errors.As(err, &status) {
+		return false
+	}
+	switch ipp.Status(status) {
+	case ipp.Timeout, ipp.InternalError, ipp.DeviceError, ipp.JobCanceled:
+		return false
+	}
+	return true
+}
+
+// passing reports whether a later try may do although nothing is changed.
+func passing(err error) bool {
+	var web httpStatus
+	if errors.As(err, &web) {
+		return web >= 500 || web == http.StatusRequestTimeout || web == http.StatusTooManyRequests
+	}
+	var status statusError
+	if !errors.As(err, &status) {
+		return true
+	}
+	switch ipp.Status(status) {
+	case ipp.Busy, ipp.NotAcceptingJobs, ipp.ServiceUnavailable, ipp.TemporaryError,
+		ipp.Timeout, ipp.InternalError, ipp.DeviceError, ipp.JobCanceled:
+		return true
+	}
+	return false
+}
+
+// explain makes an error of what went wrong while nothing was printed.
+func (p *printServer) explain(err error) error {
+	what, lasting := p.sentence(err)
+	if lasting {
+		return refused(what, err)
+	}
+	return notSent(what, err)
+}
+
+// sentence says what went wrong, what to do, and whether it lasts until something is changed.
+func (p *printServer) sentence(err error) (what string, lasting bool) {
+	if what, ok := p.distrusted(err); ok {
+		return what, true
+	}
+	var web httpStatus
+	var away *unreachable
+	lasting = !passing(err)
+	switch {
+	case errors.As(err, &away):
+		return away.what, false
+	case errors.As(err, &web) && (web == http.StatusUnauthorized || web == http.StatusForbidden):
+		return p.name + " wants a sign-in: let it take labels from this machine without", true
+	case errors.As(err, &web) && web == http.StatusNotFound:
+		return p.name + " has no printer at this path: what its own page shows, often /ipp/print, belongs behind the host", true
+	case errors.As(err, &web) && web == http.StatusUpgradeRequired:
+		return p.name + " wants a secure connection: begin its address with ipps", true
+	case errors.As(err, &web) && web >= 300 && web < 400:
+		return p.name + " sends us to another address: take that one from the printer's own page", true
+	case errors.Is(err, errGarbage):
+		return p.name + " does not answer as a printer does: is the address right?", false
+	case errors.As(err, new(statusError)):
+		return p.name + " did not take the label", lasting
+	case lasting:
+		return p.name + " refuses the label", true
+	}
+	return p.name + " broke off: is the printer ready?", false
+}
+
+// abilities is what a printer says of itself before a label is handed over.
+type abilities struct {
+	asker   ipp.Asker
+	printer ipp.Group
+}
+
+// asked are the attributes that a label needs to know.
+var asked = []string{
+	"printer-state", "printer-state-reasons", "printer-is-accepting-jobs", "printer-make-and-model",
+	"document-format-supported", "media-col-supported", "print-scaling-supported",
+}
+
+// abilities asks the printer, in the older version of the protocol if it does not know the newer.
+func (p *printServer) abilities(ctx context.Context) (*abilities, error) {
+	asker := ipp.Asker{Version: ipp.Version20, Printer: p.uri, User: user}
+	for {
+		answer, err := p.ask(ctx, asker.GetPrinterAttributes(requestID, asked...))
+		switch {
+		case err != nil:
+			return nil, err
+		case answer.Status() == ipp.VersionNotSupported && asker.Version != ipp.Version11:
+			asker.Version = ipp.Version11
+			continue
+		case !answer.Status().Successful():
+			return nil, statusError(answer.Status())
+		}
+		return &abilities{asker: asker, printer: answer.First(ipp.PrinterGroup)}, nil
+	}
+}
+
+// state says what the printer does, and why if it has stopped.
+func (a *abilities) state() (state ipp.PrinterState, reasons string, accepts bool) {
+	n, _ := a.printer.Get("printer-state").Number()
+	accepts, told := a.printer.Get("printer-is-accepting-jobs").Yes()
+	return ipp.PrinterState(n), ipp.Reasons(a.printer.Get("printer-state-reasons").Words()), accepts || !told
+}
+
+// fit says why a label cannot be printed now, or never, before any of it leaves.
+func (a *abilities) fit(name string, j Job) error {
+	formats := a.printer.Get("document-format-supported").Words()
+	if len(formats) > 0 && !slices.ContainsFunc(formats, func(f string) bool { return strings.EqualFold(f, j.MediaType) }) {
+		for i, f := range formats {
+			formats[i] = ipp.Clean(f)
+		}
+		return refused(fmt.Sprintf("%s does not take %s, but %s: choose another printer language for it", name, j.MediaType, strings.Join(formats[:min(len(formats), 8)], ", ")), nil)
+	}
+	switch state, reasons, accepts := a.state(); {
+	case state == ipp.PrinterStopped:
+		return notSent(because(name+" has stopped", reasons), nil)
+	case !accepts:
+		return notSent(because(name+" takes no jobs at present", reasons), nil)
+	}
+	return nil
+}
+
+// settings are the job's: one label, one side, not scaled, on stock of the label's size.
+func (a *abilities) settings(j Job) []ipp.Attribute {
+	out := []ipp.Attribute{ipp.Attr("copies", ipp.Integer(1)), ipp.Attr("sides", ipp.Keyword("one-sided"))}
+	if a.printer.Get("print-scaling-supported").Has("none") {
+		out = append(out, ipp.Attr("print-scaling", ipp.Keyword("none")))
+	}
+	if j.WidthMM > 0 && j.HeightMM > 0 && a.printer.Get("media-col-supported").Has("media-size") {
+		out = append(out, ipp.MediaSize(j.WidthMM, j.HeightMM))
+	}
+	return out
+}
+
+// because adds reasons to a sentence.
+func because(what, reasons string) string {
+	if reasons == "" {
+		return what
+	}
+	return what + ": " + reasons
+}
+
+// Look asks the printer what it does.
+func (p *printServer) Look(ctx context.Context) (string, error) {
+	able, err := p.abilities(ctx)
+	if err != nil {
+		what, _ := p.sentence(err)
+		return "", &unreachable{what, err}
+	}
+	state, reasons, accepts := able.state()
+	what := p.name
+	if model := ipp.Clean(able.printer.Get("printer-make-and-model").Word()); model != "" {
+		what += " (" + model + ")"
+	}
+	what += " " + state.String()
+	if !accepts {
+		what += " and takes no jobs"
+	}
+	return because(what, reasons), nil
+}
