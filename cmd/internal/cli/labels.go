@@ -30,6 +30,7 @@ type labelling struct {
 	collector string
 	dots      int
 	preview   bool
+	paper     paper
 	copies    copyChoice
 }
 
@@ -37,9 +38,9 @@ func (a *app) labels() *cobra.Command {
 	l := &labelling{app: a}
 	c := &cobra.Command{
 		Use: "labels ITEM…", Short: "Draw labels", Args: cobra.MinimumNArgs(1),
-		Long: "Draws labels for cases, pots, pieces and bags into a PNG (one file a label) or a PDF (one page a label). Each is\n" +
-			"recorded as printed. --preview draws without the symbol and records nothing. Nothing is drawn by halves: a label\n" +
-			"that cannot hold what it must ends the command.\n\n" +
+		Long: "Draws labels for cases, pots, pieces and bags into a PNG (one file a label) or a PDF (a page a label, or the places of\n" +
+			"an adhesive --sheet). Each is recorded as printed. --preview draws without the symbol and records nothing. Nothing is\n" +
+			"drawn by halves: a label that cannot hold what it must ends the command.\n\n" +
 			"A reprint is the next copy. It replaces the one that is about, and a scan of that one is flagged from then on; where\n" +
 			"several are about, --replaces COPY or --one-more says what it is. --needed prints for a case all that the room needs\n" +
 			"and that is not about yet: pots, pieces that have a label of their own, and the request form.\n\n" +
@@ -55,6 +56,7 @@ func (a *app) labels() *cobra.Command {
 	c.Flags().StringVar(&l.collector, "collector", "", "`WHO` takes the piece, to be printed; else a line to write on")
 	_ = c.MarkFlagRequired("out") // it exists: it was just added
 	l.copies.addFlags(c)
+	l.paper.addFlags(c)
 	addBy(c, &l.by, &l.station)
 	c.AddCommand(a.labelsReserve())
 	return a.withJSON(c)
@@ -79,6 +81,9 @@ func (l *labelling) run(ctx context.Context, args []string) error {
 	kind := strings.ToLower(filepath.Ext(l.out))
 	if kind != ".png" && kind != ".pdf" {
 		return usage("--out %s: name a file that ends in .png or .pdf", l.out)
+	}
+	if err := l.paper.check(l.out); err != nil {
+		return err
 	}
 	for _, arg := range args {
 		if _, err := itemArgument(arg); err != nil {
@@ -151,15 +156,15 @@ func (l *labelling) write(ctx context.Context, kind string, all []drawn) error {
 		return nil
 	}
 	if kind == ".pdf" {
-		var pdf bytes.Buffer
 		pictures := make([]*labels.Picture, len(all))
 		for i, d := range all {
 			pictures[i] = d.Picture
 		}
-		if err := labels.WritePDF(&pdf, time.Now(), pictures...); err != nil {
+		pdf, err := l.paper.pdf(l.app, pictures)
+		if err != nil {
 			return err
 		}
-		if err := put(l.out, pdf.Bytes()); err != nil {
+		if err := put(l.out, pdf); err != nil {
 			return err
 		}
 	} else {
@@ -238,7 +243,7 @@ func (l *labelling) tell(all []drawn) error {
 			return err
 		}
 	}
-	return nil
+	return l.paper.tellNext(l.app.Out, len(all))
 }
 
 // progress shows a bar on a terminal when there is much to do; the answer is told how much is done.
