@@ -38,11 +38,18 @@ type Job struct {
 	By       string          `json:"by"`
 	Station  string          `json:"station"`
 	State    State           `json:"state"`
-	Problem  string          `json:"problem,omitzero"` // a sentence: what went wrong last
-	Attempts int             `json:"attempts,omitzero"`
-	Made     time.Time       `json:"made"`
-	Changed  time.Time       `json:"changed"`       // when the state was entered
-	Next     time.Time       `json:"next,omitzero"` // no try before this instant
+
+	// What the printer is told beside the bytes: they were made for it, whatever is set up later.
+	MediaType string  `json:"media_type,omitzero"` // of the bytes, "image/pwg-raster"
+	Extension string  `json:"extension,omitzero"`  // of a file that holds them, "pwg"
+	WidthMM   float64 `json:"width_mm,omitzero"`   // of the stock
+	HeightMM  float64 `json:"height_mm,omitzero"`
+
+	Problem  string    `json:"problem,omitzero"` // a sentence: what went wrong last
+	Attempts int       `json:"attempts,omitzero"`
+	Made     time.Time `json:"made"`
+	Changed  time.Time `json:"changed"`       // when the state was entered
+	Next     time.Time `json:"next,omitzero"` // no try before this instant
 
 	// Until is when nobody wants the label any more: a job that still waits then is not printed. Zero: it waits for ever. A
 	// printer that is switched on in the morning must not print what was wanted yesterday.

@@ -133,23 +133,23 @@ func (q *Queue) Accounted(id uint64) error {
 	return q.update(func(tx *bolt.Tx) error { return tx.Bucket([]byte(inOwed)).Delete(be64(id)) })
 }
 
-// NextDue is when something is to be done for a printer: its first job may be tried, or the time of one is up. It may be
-// past; ok is false when nothing waits.
+// NextDue is when something is to be done for a printer: the first job that waits may be tried, or its time is up. It may
+// be past; ok is false when nothing waits, or one is being sent.
 func (q *Queue) NextDue(printer string) (at time.Time, ok bool, err error) {
 	err = q.view(func(tx *bolt.Tx) error {
-		return eachOpen(tx, printer, func(r record) error {
-			if r.State != Queued {
-				return nil
-			}
-			if !ok {
-				at, ok = r.Next, true
-			}
-			if !r.Until.IsZero() && r.Until.Before(at) {
-				at = r.Until
-			}
-			return nil
-		})
+		r, found, err := head(tx, printer)
+		if err != nil || !found {
+			return err
+		}
+		at, ok = r.Next, true
+		if !r.Until.IsZero() && r.Until.Before(at) {
+			at = r.Until
+		}
+		return nil
 	})
+	if errors.Is(err, ErrBusy) {
+		return time.Time{}, false, nil
+	}
 	return at, ok, err
 }
 

@@ -86,7 +86,7 @@ func checkJob(j Job) error {
 	if j.Printer == "" {
 		return fmt.Errorf("%w: no printer is named", ErrJob)
 	}
-	for what, text := range map[string]string{"printer": j.Printer, "title": j.Title, "layout": j.Layout, "by": j.By, "station": j.Station, "event": string(j.Event)} {
+	for what, text := range map[string]string{"printer": j.Printer, "title": j.Title, "layout": j.Layout, "media type": j.MediaType, "extension": j.Extension, "by": j.By, "station": j.Station, "event": string(j.Event)} {
 		if len(text) > longestText || !utf8.ValidString(text) || strings.ContainsFunc(text, unicode.IsControl) {
 			return fmt.Errorf("%w: its %s is not a text of at most %d bytes", ErrJob, what, longestText)
 		}
@@ -146,7 +146,7 @@ func (q *Queue) Take(printer string, now time.Time) (j Job, body []byte, ok bool
 			}
 			changed = true
 			if r.overdue(now) {
-				r.Problem = "nobody waited for it any longer: print it again if it is wanted"
+				r.Problem = brief("it waited until nobody could be waiting for it any longer; print it again if it is wanted. " + r.Problem)
 				if err := q.move(tx, &r, overdue, now); err != nil {
 					return err
 				}
@@ -204,6 +204,31 @@ func (q *Queue) Lost(id uint64, now time.Time, problem string) error {
 // Refuse notes that a job of which nothing was printed will not be tried again.
 func (q *Queue) Refuse(id uint64, now time.Time, problem string) error {
 	return q.step(id, refused, now, func(r *record) { r.Problem = brief(problem) })
+}
+
+// Hurry lets the first job that waits for a printer be tried at once, whatever was said about when: somebody has just done
+// something about the printer, or waits beside it. With nothing to hurry nothing is written.
+func (q *Queue) Hurry(printer string, now time.Time) error {
+	hurry := func(tx *bolt.Tx, change func(r *record) error) error {
+		r, ok, err := head(tx, printer)
+		if err != nil {
+			return err
+		}
+		if !ok || r.due(now) {
+			return errPassed
+		}
+		return change(&r)
+	}
+	err := q.view(func(tx *bolt.Tx) error { return hurry(tx, func(*record) error { return nil }) }) // seldom is there anything to do
+	if err == nil {
+		err = q.update(func(tx *bolt.Tx) error {
+			return hurry(tx, func(r *record) error { r.Next = time.Time{}; return store(tx, r) })
+		})
+	}
+	if errors.Is(err, errPassed) || errors.Is(err, ErrBusy) {
+		return nil
+	}
+	return err
 }
 
 // Settle notes what somebody says, by key and station, of a label that was sent or of which nobody knows: that it came
