@@ -48,7 +48,7 @@ func (a *app) scan() *cobra.Command {
 			"Steps:\n" + stepsHelp() + "\n" +
 			"Any other kind of event goes with --step KIND and --facts JSON.\n\n" +
 			"Exit 1 when a scan raised a flag or was refused.",
-		Example: "  pottrail scan --step custody --place hatch --by porter.lund MBY2600417A001F\n" +
+		Example: "  pottrail scan --step custody --place hatch --by porter.lund MBY2600417A001Y\n" +
 			"  pottrail scan --step bagged --bag MBY-26-00431-Z <codes.txt",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if word != "" {
@@ -95,7 +95,7 @@ func (s *scanning) lines(ctx context.Context) error {
 		if s.prompt {
 			fmt.Fprint(s.app.Err, "scan> ")
 		}
-		line, err := in.ReadString('\n')
+		line, err := nextScan(in)
 		if text := strings.TrimSpace(line); text != "" {
 			if err := s.one(ctx, text); err != nil {
 				return err
@@ -112,22 +112,62 @@ func (s *scanning) lines(ctx context.Context) error {
 	}
 }
 
+// nextScan reads up to the end of a line: a line feed, or the carriage return alone that a scanner on a serial line sends.
+// Of a line without end only so much is kept as labels.Read looks at, and some more, so that it sees that there was more.
+func nextScan(in *bufio.Reader) (string, error) {
+	const longest = 4096
+	var line []byte
+	for {
+		c, err := in.ReadByte()
+		if err != nil {
+			return string(line), err
+		}
+		if c == '\n' || c == '\r' {
+			return string(line), nil
+		}
+		if len(line) < longest {
+			line = append(line, c)
+		}
+	}
+}
+
+// refuse says why a scan was not taken. The sentence holds nothing of a label that is not ours, as it may name a patient.
+func (s *scanning) refuse(err error) {
+	s.refused++
+	out, what := s.app.Out, ""
+	if s.app.json {
+		out = s.app.Err // standard output is for JSON
+	}
+	if s.step != nil {
+		what = "NOT RECORDED: "
+	}
+	fmt.Fprintf(out, "%s%s%s\n", bell, what, err)
+}
+
+// heed tells that a place or badge was taken, for what is scanned next.
+func (s *scanning) heed(what, key string) {
+	out := s.app.Out
+	if s.app.json {
+		out = s.app.Err
+	}
+	fmt.Fprintf(out, "%s: %s\n", what, key)
+}
+
 // one takes one scan. A code that cannot be read is told and the next one may come; only a daemon that is gone ends it.
 func (s *scanning) one(ctx context.Context, text string) error {
 	read, err := labels.Read(text)
 	if err != nil {
-		s.refused++
-		fmt.Fprintf(s.app.Out, "%s%s\n", bell, err)
+		s.refuse(err)
 		return nil
 	}
 	switch {
 	case read.Kind == labels.ScanPlace:
 		s.fill.place = read.Key
-		fmt.Fprintf(s.app.Out, "place: %s\n", read.Key)
+		s.heed("place", read.Key)
 		return nil
 	case read.Kind == labels.ScanBadge:
 		s.by = read.Key
-		fmt.Fprintf(s.app.Out, "by: %s\n", read.Key)
+		s.heed("by", read.Key)
 		return nil
 	case s.step == nil:
 		return s.look(ctx, read.Item)

@@ -21,7 +21,7 @@ func (a *app) trail() *cobra.Command {
 		Use: "trail CODE", Short: "Print everything that happened to a case, pot or bag", Args: cobra.ExactArgs(1),
 		Long: "Prints everything that happened to a case, pot, piece or bag, as a timeline in the clinic's own time.\n" +
 			"Struck events stay readable. --proof prints instead, as JSON, the proofs that its events are in the record.",
-		Example: "  pottrail trail MBY-26-00417\n  pottrail trail MBY2600417A001F --json",
+		Example: "  pottrail trail MBY-26-00417\n  pottrail trail MBY2600417A001Y --json",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			item, err := itemArgument(args[0])
 			if err != nil {

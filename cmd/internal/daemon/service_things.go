@@ -104,7 +104,7 @@ func trailLines(gathered []*tracker.Event, wanted func(*tracker.Event) bool) []a
 func (s *Service) Codes(_ context.Context, r ask.Request) (*ask.CodesAnswer, error) {
 	item, err := r.Thing()
 	if err != nil {
-		return nil, err
+		return nil, scanFault(r.Name, err)
 	}
 	name := item.Name
 	known, err := s.ledger.Codes(name)
