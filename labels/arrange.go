@@ -84,14 +84,35 @@ func printedAt(t time.Time) span {
 	return span{text: "printed " + t.Format(printedForm)}
 }
 
+// column is a part of a label whose lines stand on stated baselines one below another; each has the room from the line
+// above it, so that its accents may rise there.
+type column struct {
+	x, w, top float64
+	hang      float64 // how far descenders fall, in heights of capitals; 0 for the usual
+	slots     []slot
+}
+
+// line adds a line on a baseline, with capitals of a preferred and a least height.
+func (c *column) line(name string, base, cap, least float64, lines [][]span) *slot {
+	hang := c.hang
+	if hang == 0 {
+		hang = descenderRoom
+	}
+	bottom := base + hang*cap
+	c.slots = append(c.slots, slot{name: name, box: box{c.x, c.top, c.w, bottom - c.top}, base: base, lines: lines, cap: cap, least: least})
+	c.top = bottom
+	return &c.slots[len(c.slots)-1]
+}
+
 // arrangePot: who on top over the full width, where it is from below, then what is in it and when, with the code at the
-// foot and the symbol in the corner. Patient's name top left: CLSI AUTO12-A.
+// foot and the symbol in the corner. Patient's name top left: CLSI AUTO12-A. The time taken is a blank, since the label is
+// there before the core.
 func arrangePot(l Layout, c Content) sheet {
 	w, h := l.designed()
 	full := w - 2*edge
-	symbol := box{w - 10.3, h - 10.3, 10, 10}
-	beside := symbol.x - edge - 0.4 // room to the left of the symbol
-	foot := h - 3.2
+	foot := h - 1 // baseline of the code, and lower edge of the symbol
+	symbol := symbolBox{box{w - 10.3, h - 10.2, 10.3, 10.2}, w - edge, foot, 0}
+	beside := symbol.x - edge - 0.3
 
 	medium := func(face typeface) []span {
 		spans := []span{{text: c.Medium, face: face}}
@@ -103,29 +124,36 @@ func arrangePot(l Layout, c Content) sheet {
 	taken := []span{{text: "taken", cap: smallWord}, {blank: 5.6, gap: 0.6}, {text: ":", face: bold, gap: 0.5}, {blank: 5.6, gap: 0.5},
 		{text: "by", cap: smallWord, gap: 1.6}}
 	if c.Collector == "" {
-		taken = append(taken, span{blank: 13, gap: 0.6})
+		taken = append(taken, span{blank: toTheEnd, gap: 0.6})
 	} else {
 		taken = append(taken, span{text: c.Collector, gap: 0.6})
 	}
+
+	who := column{x: edge, w: full, top: 0.1}
+	who.line("name", 3.5, 2.75, MinRequiredMM, nameLines(c.Patient, bold))
+	who.line("identifiers", 6.4, 2.125, MinRequiredMM, identifierLines(c.Patient))
+	ruleAt := who.top
+
 	// The letter stands large above the symbol: on a tray it tells pots apart from afar.
 	const letterWidth = 6
 	where := full - letterWidth - 0.6
-	return sheet{symbol: symbol, rules: []box{{edge, 7.05, full, 0.125}}, slots: []slot{
-		{name: "name", box: box{edge, 0.1, full, 4.2}, lines: nameLines(c.Patient, bold), cap: 2.75, least: MinRequiredMM},
-		{name: "identifiers", box: box{edge, 4.3, full, 2.6}, lines: identifierLines(c.Patient), cap: 2.125, least: MinRequiredMM},
-		{name: "site", alternatives: [][]slot{
-			{{name: "site", box: box{edge, 7.6, where, 4.9}, lines: one(site(c, true)), cap: 2.75, least: 2.25}},
-			{
-				{name: "site", box: box{edge, 7.4, where, 3.4}, lines: one(site(c, false)), cap: 2.25, least: 1.75},
-				{name: "position", box: box{edge, 11.0, where, 2.15}, lines: one([]span{{text: c.Position}}), cap: 1.75, least: SmallestMM},
-			},
-		}},
-		{name: "letter", box: box{w - edge - letterWidth, 7.6, letterWidth, 6}, lines: one([]span{{text: c.Code.Name().Letter(), face: bold}}), cap: 3.75, least: 3, align: right},
-		{name: "medium", box: box{edge, 13.15, beside, 3.1}, lines: [][]span{medium(bold), medium(plain)}, cap: 2.25, least: SmallestMM},
-		{name: "printed", box: box{edge, 16.25, beside, 1.95}, lines: printedLines(c), cap: smallWord, least: smallWord},
-		{name: "taken", box: box{edge, 18.3, beside, foot - 18.4}, lines: one(taken), cap: 1.75, least: SmallestMM, low: true},
-		{name: "code", box: box{edge, foot, beside, 3.0}, lines: one(codeSpans(c)), cap: 2.25, least: MinRequiredMM},
-	}}
+	const underRule = 0.3
+	oneLine, twoLines := column{x: edge, w: where, top: ruleAt + underRule}, column{x: edge, w: where, top: ruleAt + underRule}
+	oneLine.line("site", 11.3, 2.75, 2.25, one(site(c, true)))
+	twoLines.line("site", 10.0, 2.25, 1.75, one(site(c, false)))
+	twoLines.line("position", 12.75, 1.625, SmallestMM, one([]span{{text: c.Position}}))
+
+	what := column{x: edge, w: beside, top: twoLines.top}
+	what.line("medium", 15.7, 2.25, SmallestMM, [][]span{medium(bold), medium(plain)})
+	what.line("printed", h-7.15, smallWord, smallWord, printedLines(c))
+	what.line("taken", h-4.3, 1.75, SmallestMM, one(taken))
+	what.line("code", foot, 2.25, MinRequiredMM, one(codeSpans(c)))
+
+	slots := append(who.slots,
+		slot{name: "site", alternatives: [][]slot{oneLine.slots, twoLines.slots}},
+		slot{name: "letter", box: box{w - edge - letterWidth, ruleAt + underRule, letterWidth, 5.6}, base: 11.6,
+			lines: one([]span{{text: c.Code.Name().Letter(), face: bold}}), cap: 3.75, least: 3, align: right})
+	return sheet{symbol: symbol, rules: []box{{edge, ruleAt, full, 0.125}}, slots: append(slots, what.slots...)}
 }
 
 // printedLines is when the label was printed, after the studies if there is room for them.

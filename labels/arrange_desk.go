@@ -8,80 +8,106 @@ const barsWide = 64
 // from stands on each pot, and a case may have several places. On wide stock the code stands there as bars too.
 func arrangeCase(l Layout, c Content) sheet {
 	w, h := l.designed()
-	full := w - 2*edge
-	const symbolSide, barsHeight = 12, 6.5
-	symbol := box{w - symbolSide - 0.3, h - symbolSide - 0.3, symbolSide, symbolSide}
-	beside := symbol.x - edge - 0.4
-	wide := beside*l.scale >= barsWide && barsHeight*l.scale >= MinBarHeightMM
-	s := sheet{symbol: symbol}
-	s.slots = append(s.slots, slot{name: "name", box: box{edge, 0.3, full, 5.2}, lines: nameLines(c.Patient, bold), cap: 3.0, least: MinRequiredMM})
-	thing, printed := []span{{text: "Request form", face: bold}}, printedAt(c.Printed)
-	if wide {
-		printed.gap, printed.scale = 1.8, 0.75
-		s.rules = []box{{edge, 8.9, full, 0.125}}
-		s.linear = box{edge, h - 10.9, beside, barsHeight}
-		s.slots = append(s.slots,
-			slot{name: "identifiers", box: box{edge, 5.6, full, 2.9}, lines: bothNumbers(c.Patient), cap: 2.125, least: MinRequiredMM},
-			slot{name: "thing", box: box{edge, 9.6, beside, 3.2}, lines: one(append(thing, printed)), cap: 2.0, least: 1.75},
-			slot{name: "code", box: box{edge, h - 4.2, beside, 3.6}, lines: one(codeSpans(c)), cap: 2.625, least: MinRequiredMM})
-		return s
+	const barsHeight, barsMargin = 6.3, 2.4
+	symbol := symbolBox{box{w - 12.4, h - 12.4, 12.4, 12.4}, w - edge, h - 1.4, 0}
+	if (symbol.x-barsMargin)*l.scale >= barsWide && barsHeight*l.scale >= MinBarHeightMM {
+		symbol.right = w - barsMargin
+		symbol.x -= barsMargin - edge
+		symbol.bottom = h - 1.8
+		return arrangeCaseWide(c, w, h, barsMargin, barsHeight, symbol)
 	}
-	s.rules = []box{{edge, h - 13, full, 0.125}}
-	record, national := c.Patient, Patient{}
+	full, beside := w-2*edge, symbol.x-edge-0.3
+	record, national := c.Patient, ""
 	if record.RecordNumber != "" {
-		national.NationalNumber, record.NationalNumber = record.NationalNumber, "" // it has a row of its own here
+		record.NationalNumber, national = "", record.NationalNumber // it has a row of its own here
 	}
-	s.slots = append(s.slots, slot{name: "identifiers", box: box{edge, 5.7, full, 2.9}, lines: identifierLines(record), cap: 2.125, least: MinRequiredMM})
-	if national.NationalNumber != "" {
-		second := words("national", national.NationalNumber)
+	who := column{x: edge, w: full, top: 0.1}
+	who.line("name", 4.1, 3.0, MinRequiredMM, nameLines(c.Patient, bold))
+	who.line("identifiers", 7.5, 2.125, MinRequiredMM, identifierLines(record))
+	if national != "" {
+		second := words("national", national)
 		second[0].gap = 0
-		s.slots = append(s.slots, slot{name: "second number", box: box{edge, 8.7, full, 2.9}, lines: one(second), cap: 2.125, least: MinRequiredMM})
+		who.line("second number", 10.6, 2.125, MinRequiredMM, one(second))
 	}
-	s.slots = append(s.slots,
-		slot{name: "thing", box: box{edge, h - 12.0, beside, 3.4}, lines: one(thing), cap: 2.25, least: 1.75},
-		slot{name: "printed", box: box{edge, h - 7.6, beside, 2.2}, lines: one([]span{printed}), cap: 1.5, least: SmallestMM},
-		slot{name: "code", box: box{edge, h - 4.2, beside, 3.6}, lines: one(codeSpans(c)), cap: 2.625, least: MinRequiredMM})
-	return s
+	what := column{x: edge, w: beside, top: h - 12.4}
+	what.line("thing", h-8.7, 2.25, 1.75, one([]span{{text: "Request form", face: bold}}))
+	what.line("printed", h-5.7, 1.5, SmallestMM, one([]span{printedAt(c.Printed)}))
+	what.line("code", symbol.bottom, 2.625, MinRequiredMM, one(codeSpans(c)))
+	return sheet{symbol: symbol, rules: []box{{edge, h - 12.9, full, 0.125}}, slots: append(who.slots, what.slots...)}
+}
+
+// arrangeCaseWide has the bars between what it is and the code for people, all flush on the left: the margin there is the
+// bars' quiet zone.
+func arrangeCaseWide(c Content, w, h, margin, barsHeight float64, symbol symbolBox) sheet {
+	full, beside := w-2*margin, symbol.x-margin-0.3
+	printed := printedAt(c.Printed)
+	printed.gap, printed.scale = 1.8, 0.75
+	who := column{x: margin, w: full, top: 0.1}
+	who.line("name", 4.1, 3.0, MinRequiredMM, nameLines(c.Patient, bold))
+	who.line("identifiers", 7.5, 2.125, MinRequiredMM, bothNumbers(c.Patient))
+	ruleAt := h - 16.2
+	what := column{x: margin, w: beside, top: ruleAt + 0.3}
+	what.line("thing", h-12.8, 2.0, 1.75, one([]span{{text: "Request form", face: bold}, printed}))
+	bars := box{margin, h - 11.2, symbol.x - margin, barsHeight}
+	what.top = bars.y + bars.h
+	what.line("code", symbol.bottom, 2.4, MinRequiredMM, one(codeSpans(c)))
+	return sheet{symbol: symbol, linear: bars, rules: []box{{margin, ruleAt, full, 0.125}}, slots: append(who.slots, what.slots...)}
 }
 
 // arrangeBag: a bag is read in lifts and vans, so it carries no identifier; its code and symbol are large.
 func arrangeBag(l Layout, c Content) sheet {
 	w, h := l.designed()
 	full := w - 2*edge
-	symbol := box{w - 14.3, 0.3, 14, 14}
-	beside := symbol.x - edge - 0.6
-	to := []span{{text: "to", cap: smallWord}}
+	const titleCap, titleBase = 3.0, 5.0
+	symbol := symbolBox{box: box{w - 14.4, 0.3, 14.4, 14.4}, right: w - edge, top: titleBase - titleCap}
+	beside := symbol.x - edge - 0.3
+	above := column{x: edge, w: beside, top: 0.3}
+	above.line("thing", titleBase, titleCap, 2.25, one([]span{{text: "Transport bag", face: bold}}))
+	to := span{text: "to", cap: smallWord}
+	room := box{edge, above.top, beside, h - 9.4 - above.top}
+	var whither slot
 	if c.To == "" {
-		to = append(to, span{blank: beside - 4, gap: 0.8})
+		whither = slot{name: "destination", box: room, base: 11.5, lines: one([]span{to, {blank: toTheEnd, gap: 0.8}}), cap: 2.25, least: 1.5}
 	} else {
-		to = append(to, span{text: c.To, face: bold, gap: 0.8})
+		const indent, base, cap, rows = 2.9, 10.8, 2.0, 3
+		// A long destination goes over several lines.
+		whither = slot{name: "destination", alternatives: [][]slot{
+			{{name: "destination", box: room, base: base, lines: one([]span{to, {text: c.To, face: bold, gap: 0.8}}), cap: 2.25, least: 2}},
+			{
+				{name: "to", box: box{room.x, room.y, indent, room.h}, base: room.y + (1+accentRoom)*cap, lines: one([]span{to}), cap: smallWord, least: SmallestMM},
+				{name: "destination", box: box{room.x + indent, room.y, room.w - indent, room.h}, paragraph: c.To, face: bold, rows: rows, cap: cap, least: 1.5},
+			},
+		}}
 	}
-	return sheet{symbol: symbol, rules: []box{{edge, h - 8.9, full, 0.125}}, slots: []slot{
-		{name: "thing", box: box{edge, 1.2, beside, 5.2}, lines: one([]span{{text: "Transport bag", face: bold}}), cap: 3.0, least: 2.25},
-		{name: "destination", box: box{edge, 7.6, beside, 4}, lines: one(to), cap: 2.25, least: 1.5},
-		{name: "code", box: box{edge, h - 8.3, full, 5.2}, lines: one(codeSpans(c)), cap: 3.25, least: MinRequiredMM},
-		{name: "printed", box: box{edge, h - 2.8, full, 2.4}, lines: one([]span{printedAt(c.Printed)}), cap: 1.5, least: SmallestMM},
-	}}
+	below := column{x: edge, w: full, top: h - 9}
+	below.line("code", h-4.5, 3.25, MinRequiredMM, one(codeSpans(c)))
+	below.line("printed", h-1.4, 1.5, SmallestMM, one([]span{printedAt(c.Printed)}))
+	return sheet{symbol: symbol, rules: []box{{edge, h - 9.4, full, 0.125}}, slots: append(append(above.slots, whither), below.slots...)}
 }
 
 // arrangePlace: read from across a corridor, so its words are as large as they can be, over the full width; below them
 // where it is, its key, and the symbol.
-func arrangePlace(l Layout, c Content) sheet { return arrangeKeyed(l, c, "place") }
+func arrangePlace(l Layout, c Content) sheet { return arrangeKeyed(l, c) }
 
 // arrangeBadge: the name of who wears it as large as it can be, below it the role, the key and the symbol.
-func arrangeBadge(l Layout, c Content) sheet { return arrangeKeyed(l, c, "badge") }
+func arrangeBadge(l Layout, c Content) sheet { return arrangeKeyed(l, c) }
 
-func arrangeKeyed(l Layout, c Content, what string) sheet {
+func arrangeKeyed(l Layout, c Content) sheet {
 	w, h := l.designed()
 	full := w - 2*edge
 	// A key of 64 letters has a symbol of 36 modules, which needs 15 mm at 8 dots/mm with modules of 0.375 mm.
 	side := min(22, h-9.4)
-	symbol := box{w - side - 0.3, h - side - 0.3, side, side}
+	symbol := symbolBox{box{w - side - 0.3, h - side - 0.2, side + 0.3, side + 0.2}, w - edge, h - 1.3, 0}
 	beside := symbol.x - edge - 0.6
-	const keyHeight = 7.3
-	return sheet{symbol: symbol, slots: []slot{
-		{name: "title", box: box{edge, 0.6, full, symbol.y - 0.6}, paragraph: c.Title, face: bold, rows: 2, cap: 5, least: MinRequiredMM},
-		{name: "detail", box: box{edge, symbol.y + 0.6, beside, h - symbol.y - keyHeight - 1}, paragraph: c.Detail, rows: 3, cap: 2.25, least: SmallestMM},
-		{name: "key", box: box{edge, h - keyHeight - 0.3, beside, keyHeight}, paragraph: c.Key, anywhere: true, face: mono, rows: 3, cap: 2.0, least: SmallestMM, low: true},
-	}}
+	const keyHeight, keyCap, largest, oneRow = 7.3, 1.75, 5.0, 8.6
+	key := slot{name: "key", box: box{edge, symbol.bottom + descenderRoom*keyCap - keyHeight, beside, keyHeight}, low: true,
+		paragraph: c.Key, anywhere: true, face: mono, rows: 3, cap: keyCap, least: SmallestMM}
+	// words sets the title over so many rows and the detail below them.
+	words := func(rows int, least, y float64) []slot {
+		return []slot{
+			{name: "title", box: box{edge, 0.3, full, y - 0.3}, paragraph: c.Title, face: bold, rows: rows, cap: largest, least: least},
+			{name: "detail", box: box{edge, y, beside, key.box.y - y}, paragraph: c.Detail, rows: 3, cap: 2.25, least: SmallestMM},
+		}
+	}
+	return sheet{symbol: symbol, slots: []slot{{name: "title", alternatives: [][]slot{words(1, 3, oneRow), words(2, MinRequiredMM, symbol.y)}}, key}}
 }

@@ -13,19 +13,20 @@ const (
 	downtimeWide = 50  // width from which there is room for cases and pots, mm
 	downtimeHigh = 45  // height from which every question has a line of its own, mm
 	captionSmall = 1.5 // height of capitals of what introduces a written line, mm
-	rowGap       = 0.3 // between what is written and the next line, mm
+	captionFoot  = 0.5 // from a row's lines to its end, where captions hang, mm
+	rowGap       = 0.3 // between a row and the next, mm
 )
 
-// blankForm is a downtime label as it is filled: rows of captions and lines to write on.
+// blankForm is a downtime label as it is filled: rows of captions and lines to write on, each row on one baseline.
 type blankForm struct{ slots []slot }
 
 // put adds words at the foot of a row.
 func (f *blankForm) put(name string, b box, cap float64, spans ...span) {
 	least := SmallestMM
-	if cap >= MinRequiredMM { // part of a code
+	if name == "code" || name == "piece" {
 		least = MinRequiredMM
 	}
-	f.slots = append(f.slots, slot{name: name, box: b, lines: one(spans), cap: cap, least: least, low: true})
+	f.slots = append(f.slots, slot{name: name, box: b, lines: one(spans), cap: cap, least: least, base: b.y + b.h - captionFoot})
 }
 
 // line adds a caption and a line to write on from there to the box's end.
@@ -47,11 +48,6 @@ func (f *blankForm) sides(b box, cap, apart float64) {
 	f.put("side", b, cap, span{text: "LEFT", face: bold}, span{text: "RIGHT", face: bold, gap: apart})
 }
 
-// code adds the code for people at the foot.
-func (f *blankForm) code(c Content, b box, cap float64) {
-	f.slots = append(f.slots, slot{name: "code", box: b, lines: one(codeSpans(c)), cap: cap, least: MinRequiredMM, low: true})
-}
-
 func arrangeDowntime(l Layout, c Content) sheet {
 	switch {
 	case l.WidthMM >= downtimeWide && l.HeightMM >= downtimeHigh:
@@ -64,39 +60,58 @@ func arrangeDowntime(l Layout, c Content) sheet {
 	return downtimeTiny(l, c)
 }
 
-// downtimeLarge gives every question a line of its own.
+// downtimeLarge gives every question a line of its own, or shares one where the stock is wide.
 func downtimeLarge(l Layout, c Content) sheet {
 	w, h := l.WidthMM, l.HeightMM
 	full := w - 2*edge
-	const foot, rows, letterWidth = 4.6, 7, 8
-	row := (h - foot - 0.4) / rows
-	at := func(i int) float64 { return 0.2 + float64(i)*row }
+	const foot, shares = 5.4, 65
+	shared := w >= shares // born and number stand on one line
+	rows, first, codeCap := 8, 9.5, 2.5
+	if shared {
+		rows, first, codeCap = 7, 13.5, 3
+	}
+	row := (h - foot - 0.2) / float64(rows)
 	high := row - rowGap
-	side := min(18, foot+2*row)
-	symbol := box{w - side - 0.3, h - side - 0.3, side, side}
+	next := 0
+	at := func(x, w float64) box { return box{edge + x, 0.2 + float64(next)*row, w, high} }
+	side := min(18, foot+2*row-0.3)
+	symbol := symbolBox{box{w - side - 0.3, h - side - 0.3, side + 0.3, side + 0.3}, w - edge, h - 1.4, 0}
 	beside := symbol.x - edge - 1
 	half := full/2 - 1
-	var f blankForm
-	const first, second = 9, 10
+	const second = 9
 	thing := c.Code.Name().Thing()
-	f.line("name", box{edge, at(0), full, high}, first)
-	f.line("born", box{edge, at(1), half, high}, first)
-	f.line("number", box{edge + half + 2, at(1), half, high}, second)
-	f.sides(box{edge, at(2), 24, high}, 2.0, 3.5)
-	f.line("site", box{edge + 24, at(2), full - 24, high}, 5)
-	what := map[tracker.Thing]string{tracker.ThingCase: "asked for", tracker.ThingPot: "medium", tracker.ThingPiece: "what"}[thing]
-	f.line(what, box{edge, at(3), full, high}, first)
-	if thing == tracker.ThingCase {
-		f.line("on", box{edge, at(4), half, high}, first)
-		f.line("ward", box{edge + half + 2, at(4), half, high}, second)
-		f.line("by", box{edge, at(5), beside, high}, first)
+	var f blankForm
+	f.line("name", at(0, full), first)
+	next++
+	if shared {
+		f.line("born", at(0, half), first)
+		f.line("number", at(half+2, half), second)
 	} else {
-		f.line("taken on", box{edge, at(4), half, high}, first)
-		f.time("at", box{edge + half + 2, at(4), half, high}, second)
-		f.time("into fixative", box{edge, at(5), beside, high}, 13)
-		f.line("by", box{edge, at(6), beside, high}, first)
+		f.line("born", at(0, full), first)
+		next++
+		f.line("number", at(0, full), first)
 	}
-	f.code(c, box{edge, h - foot, beside, foot - 0.6}, 2.5)
+	next++
+	f.sides(at(0, 20), 2.0, 3.5)
+	f.line("site", at(22, full-22), 4.5)
+	next++
+	what := map[tracker.Thing]string{tracker.ThingCase: "asked for", tracker.ThingPot: "medium", tracker.ThingPiece: "what"}[thing]
+	f.line(what, at(0, full), first)
+	next++
+	if thing == tracker.ThingCase {
+		f.line("on", at(0, half), first)
+		f.line("room", at(half+2, half), second)
+		next++
+	} else {
+		f.line("taken on", at(0, half), first)
+		f.time("at", at(half+2, half), 3.5)
+		next++
+		f.time("into fixative", at(0, beside), max(first, 12))
+		next++
+	}
+	f.line("by", at(0, beside), first)
+	f.slots = append(f.slots, slot{name: "code", box: box{edge, h - foot + 0.2, beside, foot - 0.3}, base: symbol.bottom,
+		lines: one(codeSpans(c)), cap: codeCap, least: MinRequiredMM})
 	return sheet{symbol: symbol, slots: f.slots}
 }
 
@@ -104,38 +119,42 @@ func downtimeLarge(l Layout, c Content) sheet {
 func downtimeLow(l Layout, c Content) sheet {
 	w, h := l.WidthMM, l.HeightMM
 	full := w - 2*edge
-	const foot, rows = 4.4, 4
-	row := (h - foot - 0.2) / rows
-	at := func(i int) float64 { return 0.1 + float64(i)*row }
-	high := row - rowGap
-	side := min(12, foot+row-0.9)
-	symbol := box{w - side - 0.3, h - side - 0.2, side, side}
+	const foot, rows, first = 4.3, 4, 6.2
+	row := (h - foot - 0.1) / rows
+	at := func(i int, x, w float64) box { return box{edge + x, 0.1 + float64(i)*row, w, row - rowGap} }
+	side := min(12, foot+row-0.8)
+	symbol := symbolBox{box{w - side - 0.3, h - side, side + 0.3, side}, w - edge, h - 1.2, 0}
 	beside := symbol.x - edge - 0.4
 	half := full/2 - 0.7
-	var f blankForm
+	const site, what = 18, 33.5
 	thing := c.Code.Name().Thing()
-	f.line("name", box{edge, at(0), full, high}, 6)
-	f.line("born", box{edge, at(1), half, high}, 6)
-	f.line("number", box{edge + half + 1.4, at(1), half, high}, 7.5)
-	f.sides(box{edge, at(2), 17, high}, 1.75, 2.5)
-	f.line("site", box{edge + 17, at(2), 15, high}, 4)
+	var f blankForm
+	f.line("name", at(0, 0, full), first)
+	f.line("born", at(1, 0, half), first)
+	f.line("number", at(1, half+1.4, half), 8.2)
+	f.sides(at(2, 0, site-1), 1.75, 2.5)
+	f.line("site", at(2, site, what-site-1.2), 4.2)
 	switch thing {
 	case tracker.ThingCase:
-		f.line("for", box{edge + 33, at(2), full - 33, high}, 4)
-		f.line("on", box{edge, at(3), beside, high}, 6)
+		f.line("for", at(2, what, full-what), 3.7)
+		f.line("on", at(3, 0, beside), first)
 	case tracker.ThingPot:
-		f.line("in", box{edge + 33, at(2), full - 33, high}, 3)
+		f.line("in", at(2, what, full-what), 2.5)
 	case tracker.ThingPiece:
-		f.line("what", box{edge + 33, at(2), full - 33, high}, 5)
+		f.line("what", at(2, what, full-what), 5.4)
 	}
 	if thing != tracker.ThingCase {
-		taken := beside*0.44 - 0.6
-		f.time("taken", box{edge, at(3), taken, high}, 6)
-		f.time("into fixative", box{edge + taken + 1.2, at(3), beside - taken - 1.2, high}, 10.5)
+		taken := beside*0.42 - 0.6
+		f.time("taken", at(3, 0, taken), first)
+		f.time("into fixative", at(3, taken+1.2, beside-taken-1.2), 11.3)
 	}
-	const code = 29
-	f.code(c, box{edge, h - foot, code, foot - 0.5}, 2.0)
-	f.line("by", box{edge + code, h - foot, beside - code, foot - 0.5}, 3)
+	code := 28.0
+	if thing == tracker.ThingPiece {
+		code = 31.5
+	}
+	last := box{edge, h - foot + 0.2, code, symbol.bottom + captionFoot - h + foot - 0.2}
+	f.put("code", last, 2.0, codeSpans(c)...)
+	f.line("by", box{edge + code, last.y, beside - code, last.h}, 3)
 	return sheet{symbol: symbol, slots: f.slots}
 }
 
@@ -147,14 +166,14 @@ func downtimeSquare(l Layout, c Content) sheet {
 	const side, foot = 8, 3.3
 	casePart, piece, _ := strings.Cut(c.Code.Name().Printed(), " ")
 	row := (h - foot - side - 0.6) / 3
-	symbol := box{w - side - 0.3, h - foot - side - row - 0.1, side, side}
+	symbol := symbolBox{box: box{w - side - 0.3, h - foot - side - row - 0.1, side + 0.3, side}, right: w - margin, top: h - foot - side - row + 0.7}
 	beside := symbol.x - margin - 0.3
 	var f blankForm
-	f.line("name", box{margin, 0.2, full, row - rowGap}, 5)
-	f.line("born", box{margin, 0.2 + row, full, row - rowGap}, 5)
+	f.line("name", box{margin, 0.2, full, row - rowGap}, 5.6)
+	f.line("born", box{margin, 0.2 + row, full, row - rowGap}, 5.6)
 	f.put("piece", box{margin, symbol.y + 0.3, beside, 3}, 2.0, span{text: piece, face: monoBold}, span{text: c.Code.Copy().String(), cap: smallWord, gap: 0.7})
 	f.sides(box{margin, symbol.y + 3.4, beside, side - 3.6}, 1.75, 1.8)
-	f.time("into fixative", box{margin, h - foot - row, full, row - rowGap}, 11)
+	f.time("into fixative", box{margin, h - foot - row, full, row - rowGap}, 11.4)
 	f.put("code", box{margin, h - foot + 0.1, full, foot - 0.3}, 2.0, span{text: casePart, face: mono})
 	return sheet{symbol: symbol, slots: f.slots}
 }
@@ -163,18 +182,18 @@ func downtimeSquare(l Layout, c Content) sheet {
 // and the code over the full width.
 func downtimeTiny(l Layout, c Content) sheet {
 	w, h := l.WidthMM, l.HeightMM
-	const margin, foot, side = 0.6, 2.6, 7.5
+	const margin, foot, side = 0.6, 2.9, 7.5
 	full := w - 2*margin
-	symbol := box{w - side - 0.2, 0.2, side, side}
+	symbol := symbolBox{box: box{w - side - 0.2, 0, side + 0.2, side + 0.1}, right: w - margin, top: 0.75}
 	beside := symbol.x - margin - 0.1
 	casePart, piece, _ := strings.Cut(c.Code.Name().Printed(), " ")
-	row := (side + 0.3) / 2
+	row := (side + 0.1) / 2
 	var f blankForm
-	f.line("name", box{margin, 0.1, beside, row - rowGap}, 4.9)
-	f.line("born", box{margin, 0.1 + row, beside, row - rowGap}, 4.9)
-	y := 0.3 + side
+	f.line("name", box{margin, 0.1, beside, row - 0.1}, 5.3)
+	f.line("born", box{margin, 0.1 + row, beside, row - 0.1}, 5.3)
+	y := 0.2 + side
 	f.put("piece", box{margin, y, 8, h - foot - y}, 2.0, span{text: piece, face: monoBold}, span{text: c.Code.Copy().String(), cap: smallWord, gap: 0.5})
-	f.time("fixed", box{margin + 8, y, full - 8, h - foot - y}, 5)
+	f.time("fixed", box{margin + 8, y, full - 8, h - foot - y}, 5.2)
 	f.put("code", box{margin, h - foot, full, foot - 0.1}, 2.0, span{text: casePart, face: mono})
 	return sheet{symbol: symbol, slots: f.slots}
 }

@@ -25,18 +25,11 @@ func TestGoldenLabels(t *testing.T) {
 			golden(t, d, fmt.Sprintf("%s-%d", l.Name, dots), l, contentFor(t, l), labels.Options{DotsPerMM: dots})
 		}
 	}
-	crowded := func(l labels.Layout) labels.Content {
-		c := contentFor(t, l)
-		c.Patient.Family, c.Patient.Given = "Featherstone-Ångström", "Ærøskøbing Charlotte"
-		c.Patient.NationalNumber = "943 476 5919"
-		c.Side, c.Organ, c.Position = "right", "axillary node", "level II, 120 mm from nipple"
-		c.Medium, c.Caution = "neutral buffered formalin 10 %", "toxic"
-		c.Studies, c.Collector = []string{"histology", "receptors", "sequencing"}, ""
-		return c
-	}
-	for _, name := range []string{"pot-50x25", "piece-22x15", "slide-24x24", "request-50x25"} {
-		l := layout(t, name)
-		golden(t, d, name+"-crowded-12", l, crowded(l), labels.Options{DotsPerMM: 12})
+	for _, l := range labels.Layouts() {
+		if l.Form == labels.FormDowntime {
+			continue // nothing on it is long
+		}
+		golden(t, d, l.Name+"-long-12", l, longContent(t, l), labels.Options{DotsPerMM: 12})
 	}
 	greek, cyrillic := contentFor(t, layout(t, "pot-50x25")), contentFor(t, layout(t, "piece-22x15"))
 	greek.Patient.Family, greek.Patient.Given = "Παπαδοπούλου", "Ευαγγελία"
@@ -48,6 +41,30 @@ func TestGoldenLabels(t *testing.T) {
 	short.Code = code(t, "MBY-26-00417-Q", 'Z')
 	golden(t, d, "pot-50x25-reprint-8", layout(t, "pot-50x25"), short, labels.Options{DotsPerMM: 8})
 	golden(t, d, "pot-50x25-preview-8", layout(t, "pot-50x25"), short, labels.Options{DotsPerMM: 8, Preview: true})
+}
+
+// longContent is a content as crowded as a day brings it.
+func longContent(t testing.TB, l labels.Layout) labels.Content {
+	c := contentFor(t, l)
+	switch l.Form {
+	case labels.FormBag:
+		c.To = "Tarn Road laboratory, night hatch"
+		return c
+	case labels.FormPlace:
+		c.Key, c.Title, c.Detail = "marram-bay.ultrasound-2.dirty-utility", "Dirty utility by ultrasound room 2", "Marram Bay clinic, first floor, next to the lift"
+		return c
+	case labels.FormBadge:
+		c.Key, c.Title, c.Detail = "dr.papadopoulou-featherstone", "Konstantina Papadopoulou-Featherstone", "consultant radiologist, breast"
+		return c
+	case labels.FormDowntime:
+		return c
+	}
+	c.Patient.Family, c.Patient.Given = "Featherstone-Ångström", "Ærøskøbing Charlotte"
+	c.Patient.NationalNumber = "943 476 5919"
+	c.Side, c.Organ, c.Position = "right", "axillary node", "level II, 120 mm from nipple"
+	c.Medium, c.Caution = "neutral buffered formalin 10 %", "toxic"
+	c.Studies, c.Collector = []string{"histology", "receptors", "sequencing"}, ""
+	return c
 }
 
 func golden(t *testing.T, d *labels.Drawer, name string, l labels.Layout, c labels.Content, o labels.Options) {

@@ -53,8 +53,16 @@ func (l Layout) designed() (w, h float64) { return l.WidthMM / l.scale, l.Height
 type sheet struct {
 	slots  []slot
 	rules  []box
-	symbol box
+	symbol symbolBox
 	linear box // of the same code as bars; none when it has no width
+}
+
+// symbolBox is the room for a symbol with its quiet zone, and where the symbol's own edges would stand: its right one,
+// and its lower one or, if that is zero, its upper one. So symbols are flush with words and rules beside them at every
+// resolution, as far as their quiet zone lets them.
+type symbolBox struct {
+	box
+	right, bottom, top float64
 }
 
 // box is a rectangle in millimetres from the label's top left.
@@ -76,6 +84,9 @@ type slot struct {
 	cap, least float64
 	align      align
 	low        bool // at the foot of its box, with room to write above
+	// base, if not zero, is where its baseline stands, mm from the label's top, whatever the size of the type; else a line
+	// is centred in its box.
+	base float64
 	// optional lines are left out whole when they do not fit; all others fail the label.
 	optional bool
 }

@@ -36,8 +36,9 @@ func (b *Linear) Quiet() image.Rectangle {
 	return image.Rect(b.X-margin, b.Y, b.X+b.Modules*b.ModuleDots+margin, b.Y+b.Height)
 }
 
-// bars encodes a label's code (ISO/IEC 15417, with its check character) and gives the modules the largest whole number
-// of dots that fits the room with both quiet zones. Without room there are none.
+// bars encodes a label's code (ISO/IEC 15417, with its check character). The first bar stands at the room's left; its
+// modules have the largest whole number of dots for which there is a quiet zone on the left, as far as the label's edge,
+// and on the right, as far as the room's end. Without room there are none.
 func (c Content) bars(l Layout, room box, dotsPerMM int) (*Linear, error) {
 	if room.w == 0 {
 		return nil, nil
@@ -48,9 +49,8 @@ func (c Content) bars(l Layout, room box, dotsPerMM int) (*Linear, error) {
 		return nil, fmt.Errorf("bars of %s: %w", what, err)
 	}
 	n := l.scale * float64(dotsPerMM)
-	b := &Linear{Modules: made.Bounds().Dx(), Height: int(math.Floor(room.h*n + 1e-6))}
-	across := b.Modules + 2*QuietBars
-	b.ModuleDots = int(math.Floor(room.w*n+1e-6)) / across
+	b := &Linear{Modules: made.Bounds().Dx(), X: int(math.Round(room.x * n)), Y: int(math.Round(room.y * n)), Height: int(math.Floor(room.h*n + 1e-6))}
+	b.ModuleDots = min(b.X/QuietBars, (int(math.Floor((room.x+room.w)*n+1e-6))-b.X)/(b.Modules+QuietBars))
 	if float64(b.ModuleDots) < MinBarMM*float64(dotsPerMM) || float64(b.Height) < MinBarHeightMM*float64(dotsPerMM) {
 		return nil, &FitError{Layout: l.Name, Field: "bars", Detail: fmt.Sprintf(
 			"at %d dots/mm their modules would be %.3f mm wide and %.1f mm high, and the least is %.2f and %.0f mm; use larger stock or a finer printer",
@@ -60,8 +60,6 @@ func (c Content) bars(l Layout, room box, dotsPerMM int) (*Linear, error) {
 	for x := range b.dark {
 		b.dark[x] = made.At(x, 0) == color.Black
 	}
-	// The first bar stands where the words beside it begin, if the white before it is to be had there.
-	b.X, b.Y = int(math.Round(room.x*n))+QuietBars*b.ModuleDots, int(math.Round(room.y*n))
 	return b, nil
 }
 

@@ -11,7 +11,7 @@ import (
 func (t *setter) fitParagraph(s slot) error {
 	words, joint := strings.Fields(s.paragraph), " "
 	if s.anywhere {
-		words, joint = strings.Split(s.paragraph, ""), ""
+		words, joint = parts(s.paragraph), ""
 	}
 	if err := t.drawable(slot{name: s.name, lines: one([]span{{text: s.paragraph, face: s.face}})}); err != nil {
 		return err
@@ -59,6 +59,10 @@ func (t *setter) broken(words []string, joint string, st setting, width, most in
 			}
 			n++
 		}
+		if n == 0 && joint == "" && len(words[0]) > 1 { // a part of a key breaks after any character
+			words = append(strings.Split(words[0], ""), words[1:]...)
+			continue
+		}
 		if n == 0 {
 			return nil // one word is too wide
 		}
@@ -66,4 +70,17 @@ func (t *setter) broken(words []string, joint string, st setting, width, most in
 		words = words[n:]
 	}
 	return rows
+}
+
+// parts are a key's parts, each with the dot, hyphen or underscore after it.
+func parts(key string) []string {
+	var out []string
+	for key != "" {
+		n := strings.IndexAny(key, ".-_") + 1
+		if n == 0 {
+			n = len(key)
+		}
+		out, key = append(out, key[:n]), key[n:]
+	}
+	return out
 }

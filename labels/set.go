@@ -156,8 +156,12 @@ func isBlank(spans []span) bool {
 	return true
 }
 
-// baseline centres a line in its box, with room for accents above and descenders below, or stands it on the box's foot.
-func (s slot) baseline(r image.Rectangle, cap int) int {
+// baseline is where a line stands in its box: as laid out, on the box's foot, or so that it is centred with room for
+// accents above and descenders below.
+func (t *setter) baseline(s slot, r image.Rectangle, cap int) int {
+	if s.base != 0 {
+		return t.round(s.base)
+	}
 	if s.low {
 		return r.Max.Y - int(math.Ceil(descenderRoom*float64(cap)))
 	}
@@ -168,7 +172,7 @@ func (s slot) baseline(r image.Rectangle, cap int) int {
 // try sets one way of saying a slot at one size, and keeps it if it is wholly inside the box. It says how wide it is.
 func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (width int, ok bool) {
 	n := t.unit
-	baseline := s.baseline(r, cap)
+	baseline := t.baseline(s, r, cap)
 	first := len(t.spans)
 	pen := r.Min.X
 	var ink image.Rectangle

@@ -2,6 +2,7 @@ package labels
 
 import (
 	"fmt"
+	"image"
 	"image/color"
 	"math"
 
@@ -55,20 +56,30 @@ func (c Content) says(l Layout) (text, what string) {
 	return c.Code.String(), c.Code.Name().Printed()
 }
 
-// place gives the modules the largest whole number of dots that fits the box with its quiet zone, and centres them.
-func (s *Symbol) place(l Layout, room box, dotsPerMM int) error {
+// place gives the modules the largest whole number of dots that fits the room with the quiet zone, and stands the symbol's
+// edges where the layout wants them, as far as its quiet zone lets it.
+func (s *Symbol) place(l Layout, room symbolBox, dotsPerMM int) error {
 	n := l.scale * float64(dotsPerMM)
-	x, y := int(math.Round(room.x*n)), int(math.Round(room.y*n))
-	// The box never grows by rounding.
-	side := int(math.Floor(math.Min(room.w, room.h)*n + 1e-6))
+	at := func(mm float64) int { return int(math.Round(mm * n)) }
+	x0, y0 := int(math.Ceil(room.x*n-1e-6)), int(math.Ceil(room.y*n-1e-6))
+	// The room never grows by rounding, nor over the label's edge.
+	x1 := min(int(math.Floor((room.x+room.w)*n+1e-6)), wholeDots(l.WidthMM, dotsPerMM))
+	y1 := min(int(math.Floor((room.y+room.h)*n+1e-6)), wholeDots(l.HeightMM, dotsPerMM))
 	across := s.Modules + 2*QuietModules
-	s.ModuleDots = side / across
-	if float64(s.ModuleDots) < MinModuleMM*float64(dotsPerMM) {
-		return &FitError{Layout: l.Name, Field: "symbol", Detail: fmt.Sprintf(
-			"at %d dots/mm its modules would be %.3f mm, and the least is %.3f mm; use larger stock or a finer printer",
-			dotsPerMM, s.ModuleMM(dotsPerMM), MinModuleMM)}
+	for s.ModuleDots = min(x1-x0, y1-y0) / across; ; s.ModuleDots-- {
+		if float64(s.ModuleDots) < MinModuleMM*float64(dotsPerMM) {
+			return &FitError{Layout: l.Name, Field: "symbol", Detail: fmt.Sprintf(
+				"at %d dots/mm its modules would be %.3f mm, and the least is %.3f mm; use larger stock or a finer printer",
+				dotsPerMM, s.ModuleMM(dotsPerMM), MinModuleMM)}
+		}
+		side, quiet := s.Modules*s.ModuleDots, QuietModules*s.ModuleDots
+		s.X = min(at(room.right), x1-quiet) - side
+		s.Y = min(at(room.bottom), y1-quiet) - side
+		if room.bottom == 0 {
+			s.Y = max(at(room.top), y0+quiet)
+		}
+		if s.Quiet().In(image.Rect(x0, y0, x1, y1)) {
+			return nil
+		}
 	}
-	spare := (side - across*s.ModuleDots) / 2
-	s.X, s.Y = x+spare+QuietModules*s.ModuleDots, y+spare+QuietModules*s.ModuleDots
-	return nil
 }
