@@ -7,11 +7,11 @@ import (
 	"fmt"
 	"runtime"
 	"slices"
-	"strings"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
-	berrors "go.etcd.io/bbolt/errors"
+
+	"github.com/pottrail/pottrail/store/boltfile"
 )
 
 // put is one change of one key.
@@ -59,9 +59,9 @@ func (l *Ledger) prepare(now time.Time, fn func(d *draft) error) (d *draft, err 
 		l.cache.purge()
 		l.cacheEpoch = d.epoch
 	}
-	back := faultsPanic()
+	back := boltfile.FaultsPanic()
 	defer back()
-	defer guard(func(fault any) { d, err = nil, fmt.Errorf("%w: %v", ErrDamaged, fault) })
+	defer boltfile.Guard(func(fault any) { d, err = nil, fmt.Errorf("%w: %v", ErrDamaged, fault) })
 	// What is pending was noted first: if it is committed meanwhile, the transaction shows the same.
 	tx, err := l.db.Begin(false)
 	if err != nil {
@@ -201,42 +201,19 @@ func (l *Ledger) enough(d *draft) error {
 
 // commit writes puts in one transaction. The error is ErrNoSpace when it is certain that nothing was written for want
 // of space, else ErrFatal.
-func (l *Ledger) commit(puts []put) (err error) {
-	back := faultsPanic()
-	defer back()
-	defer guard(func(fault any) {
+func (l *Ledger) commit(puts []put) error {
+	err := boltfile.Update(l.db, func(tx *bolt.Tx) error { return apply(tx, puts) })
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, boltfile.ErrNoSpace):
+		return fmt.Errorf("%w: %w", ErrNoSpace, err)
+	case errors.Is(err, boltfile.ErrStuck):
 		l.mu.Lock()
 		l.stuck = true // bbolt may hold its locks for ever
 		l.mu.Unlock()
-		err = fmt.Errorf("%w: %v", ErrFatal, fault)
-	})
-	tx, err := l.db.Begin(true)
-	if err != nil {
-		return fmt.Errorf("%w: %w", ErrFatal, err)
 	}
-	id := tx.ID()
-	if err = apply(tx, puts); err == nil {
-		err = tx.Commit()
-	}
-	if err == nil {
-		return nil
-	}
-	_ = tx.Rollback() // after a failed commit it says that the transaction is over
-	if !isFull(err) {
-		return fmt.Errorf("%w: %w", ErrFatal, err)
-	}
-	// A commit that failed in its very last write may be there after all: then nobody knows, and "send again" would
-	// not be the truth.
-	landed := true
-	if readErr := l.db.View(func(tx *bolt.Tx) error { landed = tx.ID() >= id; return nil }); readErr != nil || landed {
-		return fmt.Errorf("%w: %w", ErrFatal, err)
-	}
-	return fmt.Errorf("%w: %w", ErrNoSpace, err)
-}
-
-func isFull(err error) bool {
-	return errors.Is(err, berrors.ErrMaxSizeReached) || full(err) ||
-		strings.HasPrefix(err.Error(), "file resize error") && fullText(err.Error()) // bbolt hides the cause; nothing was written yet
+	return fmt.Errorf("%w: %w", ErrFatal, err)
 }
 
 // apply makes the changes; puts of one bucket stand together.

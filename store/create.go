@@ -9,13 +9,11 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
-	"runtime/debug"
 	"strings"
-	"time"
 
 	bolt "go.etcd.io/bbolt"
-	berrors "go.etcd.io/bbolt/errors"
+
+	"github.com/pottrail/pottrail/store/boltfile"
 )
 
 // formatVersion is raised when a release cannot read what an earlier one wrote without changing it.
@@ -52,41 +50,18 @@ func openFile(path string, o Options) (db *bolt.DB, err error) {
 }
 
 func (o Options) bolt() *bolt.Options {
-	return &bolt.Options{
-		Timeout:         o.Timeout,
-		FreelistType:    bolt.FreelistMapType,
-		InitialMmapSize: int(o.MapSize),
-		MaxSize:         int(o.MaxSize),
-	} // the freelist stays synced: without it a cold start of a large file takes minutes; and never NoSync
+	b := boltfile.Options(o.Timeout)
+	b.InitialMmapSize, b.MaxSize, b.OpenFile = int(o.MapSize), int(o.MaxSize), o.OpenFile
+	return b
 }
 
-func openExisting(path string, o Options) (db *bolt.DB, err error) {
-	var file *os.File
-	defer guard(func(fault any) { // bbolt panics on some damaged files, and leaves it mapped, which holds the lock
-		if file != nil {
-			unlock(file)
-			_ = file.Close()
-		}
-		db, err = nil, fmt.Errorf("open ledger %s: %w: %v", path, ErrForeign, fault)
-	})
-	inner := o.bolt()
-	inner.OpenFile = func(name string, flag int, mode os.FileMode) (f *os.File, err error) {
-		if o.OpenFile != nil {
-			f, err = o.OpenFile(name, flag, mode)
-		} else {
-			f, err = os.OpenFile(name, flag, mode)
-		}
-		file = f
-		return f, err
-	}
-	db, err = bolt.Open(path, 0o600, inner)
+func openExisting(path string, o Options) (*bolt.DB, error) {
+	db, err := boltfile.Open(path, o.bolt())
 	switch {
-	case errors.Is(err, berrors.ErrTimeout):
+	case errors.Is(err, boltfile.ErrInUse):
 		return nil, fmt.Errorf("open ledger %s: %w; stop that one first", path, ErrInUse)
-	case errors.Is(err, berrors.ErrInvalid), errors.Is(err, berrors.ErrVersionMismatch), errors.Is(err, berrors.ErrChecksum), errors.Is(err, berrors.ErrInvalidMapping):
+	case errors.Is(err, boltfile.ErrForeign):
 		return nil, fmt.Errorf("open ledger %s: %w (%w); it was not touched", path, ErrForeign, err)
-	case errors.Is(err, fs.ErrPermission):
-		return nil, fmt.Errorf("open ledger %s: %w", path, err)
 	case err != nil:
 		return nil, fmt.Errorf("open ledger %s: %w", path, err)
 	}
@@ -95,20 +70,6 @@ func openExisting(path string, o Options) (db *bolt.DB, err error) {
 		return nil, fmt.Errorf("open ledger %s: %w", path, err)
 	}
 	return db, nil
-}
-
-// guard calls caught with a panic or a fault of reading mapped memory; defer it.
-func guard(caught func(fault any)) {
-	if fault := recover(); fault != nil {
-		caught(fault)
-	}
-}
-
-// faultsPanic makes a fault of reading mapped memory a panic of this goroutine until the returned function is called,
-// in place of the end of the process.
-func faultsPanic() (back func()) {
-	old := debug.SetPanicOnFault(true)
-	return func() { debug.SetPanicOnFault(old) }
 }
 
 func checkFormat(tx *bolt.Tx) error {
@@ -131,40 +92,13 @@ func checkFormat(tx *bolt.Tx) error {
 	return nil
 }
 
-// createFile makes an empty ledger beside its place, and puts it there when it is whole and on disk: a power cut in the
-// first write of a bbolt file can leave one that cannot be opened (its README, "Caveats").
+// createFile makes an empty ledger.
 func createFile(path string, o Options) error {
-	folder := filepath.Dir(path)
-	temp, err := os.CreateTemp(folder, filepath.Base(path)+".new-*")
-	if err != nil {
-		return err
-	}
-	defer func() { _ = os.Remove(temp.Name()) }()
-	if err := temp.Close(); err != nil {
-		return err
-	}
-	if err := populate(temp.Name(), o); err != nil {
-		return err
-	}
-	// Link, unlike rename, never replaces what another process made meanwhile.
-	if err := os.Link(temp.Name(), path); err != nil && !errors.Is(err, fs.ErrExist) {
-		if err := os.Rename(temp.Name(), path); err != nil {
-			return err
-		}
-	}
-	return syncFolder(folder)
-}
-
-func populate(path string, o Options) error {
 	origin, err := o.origin()
 	if err != nil {
 		return err
 	}
-	db, err := bolt.Open(path, 0o600, &bolt.Options{Timeout: time.Second, FreelistType: bolt.FreelistMapType})
-	if err != nil {
-		return err
-	}
-	err = db.Update(func(tx *bolt.Tx) error {
+	return boltfile.Make(path, func(tx *bolt.Tx) error {
 		for b := range bucketCount {
 			if _, err := tx.CreateBucket([]byte(b.String())); err != nil {
 				return err
@@ -177,10 +111,6 @@ func populate(path string, o Options) error {
 			meta.Put([]byte(metaFold), binary.BigEndian.AppendUint32(nil, foldVersion)),
 		)
 	})
-	if err == nil {
-		err = db.Sync()
-	}
-	return errors.Join(err, db.Close())
 }
 
 // origin is the name of the new log: 96 random bits are enough never to meet again.
@@ -200,13 +130,4 @@ func (o Options) origin() (string, error) {
 		return "", fmt.Errorf("origin %q: 1 to 64 of a-z, 0-9 and hyphen are wanted", o.Origin)
 	}
 	return o.Origin, nil
-}
-
-// syncFolder makes a new name in a folder last.
-func syncFolder(folder string) error {
-	f, err := os.Open(folder)
-	if err != nil {
-		return err
-	}
-	return errors.Join(f.Sync(), f.Close())
 }

@@ -11,6 +11,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 	"golang.org/x/mod/sumdb/tlog"
 
+	"github.com/pottrail/pottrail/store/boltfile"
 	"github.com/pottrail/pottrail/tracker/protocol"
 )
 
@@ -70,7 +71,7 @@ func Open(path string, o Options) (*Ledger, error) {
 	if l.standard, err = makeLaw(protocol.Default(), o.Zones); err != nil {
 		return nil, fmt.Errorf("the default protocol: %w", err)
 	}
-	back := faultsPanic()
+	back := boltfile.FaultsPanic()
 	defer back()
 	if l.db, err = openFile(path, o); err != nil {
 		return nil, err
@@ -92,7 +93,7 @@ const filedSince = 2
 
 // begin reads the state and looks at the end of the ledger. Refile says that its events are filed as of old.
 func (l *Ledger) begin() (refile bool, err error) {
-	defer guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrForeign, fault) })
+	defer boltfile.Guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrForeign, fault) })
 	old := false
 	err = l.db.View(func(tx *bolt.Tx) error {
 		meta := tx.Bucket([]byte(inMeta.String()))
@@ -276,9 +277,9 @@ func (l *Ledger) view(fn func(tx *bolt.Tx) error) (err error) {
 	if closed {
 		return ErrClosed
 	}
-	back := faultsPanic()
+	back := boltfile.FaultsPanic()
 	defer back()
-	defer guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrDamaged, fault) })
+	defer boltfile.Guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrDamaged, fault) })
 	err = l.db.View(fn)
 	return err
 }

@@ -13,6 +13,7 @@ import (
 	"golang.org/x/mod/sumdb/tlog"
 
 	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/store/boltfile"
 	"github.com/pottrail/pottrail/tracker"
 )
 
@@ -70,9 +71,9 @@ type rebuilding struct {
 }
 
 func (r *rebuilding) run() (err error) {
-	back := faultsPanic()
+	back := boltfile.FaultsPanic()
 	defer back()
-	defer guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrDamaged, fault) })
+	defer boltfile.Guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrDamaged, fault) })
 	if err := r.l.db.Update(r.clear); err != nil {
 		return err
 	}

@@ -9,6 +9,7 @@ import (
 
 	bolt "go.etcd.io/bbolt"
 
+	"github.com/pottrail/pottrail/store/boltfile"
 	"github.com/pottrail/pottrail/tracker"
 )
 
@@ -63,9 +64,9 @@ func share(n int, fn func(i int) error) error {
 	)
 	for range min(n, runtime.GOMAXPROCS(0)) {
 		running.Go(func() {
-			back := faultsPanic()
+			back := boltfile.FaultsPanic()
 			defer back()
-			defer guard(func(fault any) {
+			defer boltfile.Guard(func(fault any) {
 				lock.Lock()
 				defer lock.Unlock()
 				failed = errors.Join(failed, fmt.Errorf("%w: %v", ErrDamaged, fault))

@@ -5,14 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
-	"path/filepath"
-	"runtime/debug"
 	"sync"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
-	berrors "go.etcd.io/bbolt/errors"
+
+	"github.com/pottrail/pottrail/store/boltfile"
 )
 
 // formatVersion is raised when a release cannot read what an earlier one wrote without changing it.
@@ -113,48 +111,20 @@ func (f *File) open() error {
 	return nil
 }
 
-func openBolt(path string, timeout time.Duration) (db *bolt.DB, err error) {
-	old := debug.SetPanicOnFault(true)
-	defer debug.SetPanicOnFault(old)
-	defer func() {
-		if fault := recover(); fault != nil { // bbolt panics on some damaged files
-			db, err = nil, fmt.Errorf("%w: %v", ErrForeign, fault)
-		}
-	}()
-	db, err = bolt.Open(path, 0o600, &bolt.Options{Timeout: timeout, FreelistType: bolt.FreelistMapType})
+func openBolt(path string, timeout time.Duration) (*bolt.DB, error) {
+	db, err := boltfile.Open(path, boltfile.Options(timeout))
 	switch {
-	case errors.Is(err, berrors.ErrTimeout):
+	case errors.Is(err, boltfile.ErrInUse):
 		return nil, ErrInUse
-	case errors.Is(err, berrors.ErrInvalid), errors.Is(err, berrors.ErrVersionMismatch), errors.Is(err, berrors.ErrChecksum), errors.Is(err, berrors.ErrInvalidMapping):
+	case errors.Is(err, boltfile.ErrForeign):
 		return nil, fmt.Errorf("%w (%w)", ErrForeign, err)
 	}
 	return db, err
 }
 
-// create makes an empty file beside its place and moves it there when it is whole.
+// create makes an empty file.
 func create(path string, master masterKey) error {
-	temp, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".new-*")
-	if err != nil {
-		return err
-	}
-	defer func() { _ = os.Remove(temp.Name()) }()
-	if err := temp.Close(); err != nil {
-		return err
-	}
-	db, err := bolt.Open(temp.Name(), 0o600, &bolt.Options{Timeout: time.Second, FreelistType: bolt.FreelistMapType})
-	if err != nil {
-		return err
-	}
-	err = db.Update(func(tx *bolt.Tx) error { return populate(tx, master) })
-	if err = errors.Join(err, db.Close()); err != nil {
-		return err
-	}
-	if err := os.Link(temp.Name(), path); err != nil && !errors.Is(err, fs.ErrExist) {
-		if err := os.Rename(temp.Name(), path); err != nil {
-			return err
-		}
-	}
-	return syncFolder(filepath.Dir(path))
+	return boltfile.Make(path, func(tx *bolt.Tx) error { return populate(tx, master) })
 }
 
 func populate(tx *bolt.Tx, master masterKey) error {

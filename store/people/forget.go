@@ -8,6 +8,8 @@ import (
 	"time"
 
 	bolt "go.etcd.io/bbolt"
+
+	"github.com/pottrail/pottrail/store/boltfile"
 )
 
 // Forget destroys a person's record, and the refused messages that mention the person; ok is false when there was no
@@ -54,7 +56,7 @@ func (f *File) forget(ref string) (bool, error) {
 	}
 	renamed := os.Rename(temp, f.path)
 	if renamed == nil {
-		renamed = syncFolder(filepath.Dir(f.path))
+		renamed = boltfile.SyncFolder(filepath.Dir(f.path))
 	}
 	if f.db, err = openBolt(f.path, f.options.Timeout); err != nil {
 		return false, errors.Join(renamed, err)

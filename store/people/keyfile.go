@@ -9,6 +9,8 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+
+	"github.com/pottrail/pottrail/store/boltfile"
 )
 
 // readKeys reads the master keys in a key file: one, or two while they are being changed, the newer first.
@@ -60,7 +62,7 @@ func writeKeys(path string, keys ...masterKey) error {
 	if err := os.Rename(temp.Name(), path); err != nil {
 		return err
 	}
-	return syncFolder(filepath.Dir(path))
+	return boltfile.SyncFolder(filepath.Dir(path))
 }
 
 func newMaster() (masterKey, error) {
@@ -69,14 +71,6 @@ func newMaster() (masterKey, error) {
 		return masterKey{}, err
 	}
 	return masterKey(raw), nil
-}
-
-func syncFolder(folder string) error {
-	f, err := os.Open(folder)
-	if err != nil {
-		return err
-	}
-	return errors.Join(f.Sync(), f.Close())
 }
 
 // exists reports whether there is something at path.

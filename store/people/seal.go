@@ -5,12 +5,14 @@ import (
 	"crypto/hmac"
 	"crypto/rand"
 	"crypto/sha256"
+	"errors"
+	"fmt"
 
-	"golang.org/x/crypto/chacha20poly1305"
+	"github.com/pottrail/pottrail/store/sealing"
 )
 
 // keySize is the length of every key, in bytes.
-const keySize = chacha20poly1305.KeySize
+const keySize = sealing.KeySize
 
 // masterKey is what all others hang on. Each use has a key of its own derived from it (HKDF, RFC 5869), so that nothing
 // sealed for one use opens in another.
@@ -24,38 +26,32 @@ const (
 	forProof    = "pottrail people 1: proof of key"
 )
 
+// KeyFor gives a key for something that is sealed elsewhere, derived from the master key for that use alone. It changes when
+// somebody is forgotten: what was sealed under it must then be sealed anew.
+func (f *File) KeyFor(use string) ([]byte, error) {
+	f.mu.RLock()
+	defer f.mu.RUnlock()
+	key, err := f.master.derive("pottrail people 1: for " + use)
+	if err != nil {
+		return nil, fmt.Errorf("a key for %s: %w", use, err)
+	}
+	return key, nil
+}
+
 func (m masterKey) derive(use string) ([]byte, error) {
 	return hkdf.Key(sha256.New, m[:], nil, use, keySize)
 }
 
-// seal encrypts text under key; about, which is not stored, must be given again to open it. XChaCha20's nonces are long
-// enough to be random.
-func seal(key, text []byte, about string) ([]byte, error) {
-	aead, err := chacha20poly1305.NewX(key)
-	if err != nil {
-		return nil, err
-	}
-	nonce := make([]byte, aead.NonceSize(), aead.NonceSize()+len(text)+aead.Overhead())
-	if _, err := rand.Read(nonce); err != nil {
-		return nil, err
-	}
-	return aead.Seal(nonce, nonce, text, []byte(about)), nil
-}
+// seal encrypts text under key; about, which is not stored, must be given again to open it.
+func seal(key, text []byte, about string) ([]byte, error) { return sealing.Seal(key, text, about) }
 
 // unseal is the inverse of seal; what does not open is [ErrSealed].
 func unseal(key, sealed []byte, about string) ([]byte, error) {
-	aead, err := chacha20poly1305.NewX(key)
-	if err != nil {
-		return nil, err
-	}
-	if len(sealed) < aead.NonceSize() {
+	text, err := sealing.Unseal(key, sealed, about)
+	if errors.Is(err, sealing.ErrSealed) {
 		return nil, ErrSealed
 	}
-	text, err := aead.Open(nil, sealed[:aead.NonceSize()], sealed[aead.NonceSize():], []byte(about))
-	if err != nil {
-		return nil, ErrSealed
-	}
-	return text, nil
+	return text, err
 }
 
 // blind is how the index writes a number down: nobody without the key can tell or try which it is.
