@@ -47,10 +47,12 @@ func TestStories(t *testing.T) {
 			env.Setenv("YY", time.Now().In(london).Format("06")) // the year in codes
 			env.Setenv("SHARED", shared)
 			env.Setenv("HOME", env.WorkDir)
+			env.Values[printerKey{}] = map[string]*fakePrinter{}
 			return nil
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"ready": scriptReady, "exits": scriptExits, "stamp": scriptStamp, "sameflags": scriptSameFlags, "gone": scriptGone, "edit": scriptEdit,
+			"printer": scriptPrinter, "called": scriptCalled, "spooled": scriptSpooled, "until": scriptUntil, "expand": scriptExpand, "found": scriptFound,
 			"code": scriptCode,
 		},
 	})

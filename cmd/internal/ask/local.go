@@ -13,6 +13,7 @@ import (
 // Local is what commands may ask for over the socket in the data folder, and nobody else: it carries patient
 // identifiers, and staff keys and telephone numbers of a protocol.
 type Local interface {
+	Printing
 	// Open puts a patient into the people file, takes a serial and records the case.
 	Open(ctx context.Context, r OpenRequest) (*Opened, error)
 	// Labels gives what is to be drawn on labels, with the next copy of each, and records nothing.

@@ -16,7 +16,8 @@ func (a *app) demo() *cobra.Command {
 		Use: "demo", Short: "Run the daemon over an invented network", Args: cobra.NoArgs,
 		Long: "Runs the daemon over an invented network of clinics and a laboratory, with six weeks of cases and today's work in\n" +
 			"progress, faults of real days included. Nobody in it is real. It keeps its own data folder, in the user's cache\n" +
-			"unless --data names one, and never touches a real one. Started again, it goes on where it was.",
+			"unless --data names one, and never touches a real one. Its labels come out as pictures in that folder, under printed,\n" +
+			"unless a configuration file named with --config has printers. Started again, it goes on where it was.",
 		Example: "  pottrail demo",
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if !cmd.Flags().Changed("data") && a.Getenv("POTTRAIL_DATA") == "" {
@@ -25,6 +26,9 @@ func (a *app) demo() *cobra.Command {
 					return err
 				}
 				a.options.Folder.Dir = dir
+			}
+			if a.file == "" { // the user's own file may name real printers, and invented labels look like real ones
+				a.options.Printers = nil
 			}
 			o := daemon.Options{Options: a.options, Log: a.log(), Version: readVersion().Version, Ready: a.sayReady,
 				Demo: &daemon.Demo{Seed: seed, Weeks: weeks, Progress: a.sayHistory}}

@@ -26,6 +26,7 @@ type labelling struct {
 	by        string
 	station   string
 	out       string
+	printer   string
 	layout    string
 	collector string
 	dots      int
@@ -37,15 +38,18 @@ type labelling struct {
 func (a *app) labels() *cobra.Command {
 	l := &labelling{app: a}
 	c := &cobra.Command{
-		Use: "labels ITEM…", Short: "Draw labels", Args: cobra.MinimumNArgs(1),
-		Long: "Draws labels for cases, pots, pieces and bags into a PNG (one file a label) or a PDF (a page a label, or the places of\n" +
-			"an adhesive --sheet). Each is recorded as printed. --preview draws without the symbol and records nothing. Nothing is\n" +
-			"drawn by halves: a label that cannot hold what it must ends the command.\n\n" +
+		Use: "labels ITEM…", Short: "Print labels", Args: cobra.MinimumNArgs(1),
+		Long: "Prints labels for cases, pots, pieces and bags on the station's printer, on the one named with --printer, or into a\n" +
+			"PNG (one file a label) or a PDF (a page a label, or the places of an adhesive --sheet) with --out. Each is recorded as\n" +
+			"printed. --preview draws without the symbol and records nothing. Nothing is printed by halves: a label that cannot hold\n" +
+			"what it must ends the command.\n\n" +
+			"With a printer it waits up to ten seconds and says what became of each label; exit 1 unless all came out.\n\n" +
 			"A reprint is the next copy. It replaces the one that is about, and a scan of that one is flagged from then on; where\n" +
 			"several are about, --replaces COPY or --one-more says what it is. --needed prints for a case all that the room needs\n" +
 			"and that is not about yet: pots, pieces that have a label of their own, and the request form.\n\n" +
 			"A label goes on the pot, not on its lid, in the room, with the patient there.",
-		Example: "  pottrail labels MBY-26-00417 --needed --out labels.pdf\n" +
+		Example: "  pottrail labels MBY-26-00417 --needed --station room-2\n" +
+			"  pottrail labels MBY-26-00417-A --printer room-2\n" +
 			"  pottrail labels MBY-26-00417-A MBY-26-00417-A01 --out labels.pdf",
 		RunE: func(cmd *cobra.Command, args []string) error { return l.run(cmd.Context(), args) },
 	}
@@ -54,7 +58,9 @@ func (a *app) labels() *cobra.Command {
 	c.Flags().StringVar(&l.layout, "layout", "", "`LAYOUT` in place of the usual one: "+strings.Join(layoutNames(), ", "))
 	c.Flags().IntVar(&l.dots, "dots", 12, "the printer's `DOTS` a millimetre")
 	c.Flags().StringVar(&l.collector, "collector", "", "`WHO` takes the piece, to be printed; else a line to write on")
-	_ = c.MarkFlagRequired("out") // it exists: it was just added
+	c.Flags().StringVar(&l.printer, "printer", "", "the `PRINTER` to print on (default: the station's own)")
+	c.MarkFlagsMutuallyExclusive("out", "printer")
+	c.MarkFlagsMutuallyExclusive("dots", "printer") // a printer's are in the configuration
 	l.copies.addFlags(c)
 	l.paper.addFlags(c)
 	addBy(c, &l.by, &l.station)
@@ -78,6 +84,15 @@ type drawn struct {
 }
 
 func (l *labelling) run(ctx context.Context, args []string) error {
+	if l.out == "" {
+		if l.preview {
+			return usage("--preview is drawn into a file: name it with --out")
+		}
+		if err := l.paper.check(l.out); err != nil {
+			return err
+		}
+		return l.print(ctx, args)
+	}
 	kind := strings.ToLower(filepath.Ext(l.out))
 	if kind != ".png" && kind != ".pdf" {
 		return usage("--out %s: name a file that ends in .png or .pdf", l.out)

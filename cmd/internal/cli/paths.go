@@ -13,6 +13,12 @@ const (
 	pathReserve  = web.PathReserve
 	pathRefused  = web.PathRefused
 	pathProtocol = web.PathProtocol
+	pathPrint    = web.PathPrint
+	pathPrinters = web.PathPrinters
+	pathTest     = web.PathTest
+	pathJobs     = web.PathJobs
+	pathSettle   = web.PathSettle
+	pathCallOff  = web.PathCallOff
 )
 
 // isUnreadable reports whether the daemon found the request itself wrong.

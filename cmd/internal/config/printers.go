@@ -105,6 +105,17 @@ func list(words []string) string {
 	return "[" + strings.Join(quoted, ", ") + "]"
 }
 
+// DemoPrinters are the invented network's: every station's labels go into a folder, and never to a printer. Pieces have
+// other stock than pots, so there are two.
+func DemoPrinters(folder string) ([]Printer, error) {
+	stations := []string{"room-1", "room-2", "room-3", "desk", "command-line"}
+	return readPrinters(map[string]printerTable{
+		"demo":        {Way: string(printers.WaySpool), To: folder, Language: string(wire.PNG), DotsPerMM: 12, Stock: []string{"pot-50x25", "bag-50x25", "request-50x25"}, Stations: stations},
+		"demo-pieces": {Way: string(printers.WaySpool), To: folder, Language: string(wire.PNG), DotsPerMM: 24, Stock: []string{"piece-22x15"}, Stations: stations},
+		"demo-slides": {Way: string(printers.WaySpool), To: folder, Language: string(wire.PNG), DotsPerMM: 12, Stock: []string{"slide-24x24"}, Stations: stations},
+	})
+}
+
 // languagesOf are the languages that may go by a way. Print servers take what IPP names as document formats; a label
 // printer on a cable or a port takes its own commands; a folder takes anything.
 func languagesOf(way printers.Way) []wire.Language {
@@ -157,6 +168,9 @@ func (t printerTable) printer(name string) (Printer, error) {
 	if t.To == "" {
 		return p, fmt.Errorf("to: say where it is: host:port, an ipp URI, a device file or a folder")
 	}
+	if _, err := printers.Open(p.Way, t.To); err != nil {
+		return p, fmt.Errorf("to: %w", err)
+	}
 	if p.Language = usualLanguage(p.Way); t.Language != "" {
 		var err error
 		if p.Language, err = wire.ParseLanguage(t.Language); err != nil {
@@ -188,7 +202,7 @@ func (p *Printer) load(stock []string) error {
 		return fmt.Errorf("stock: say which labels are in it, as in [\"pot-50x25\"]")
 	}
 	for _, name := range stock {
-		layout, err := layoutNamed(name)
+		layout, err := labels.ParseLayout(name)
 		if err != nil {
 			return fmt.Errorf("stock: %w", err)
 		}
@@ -208,18 +222,6 @@ func (p *Printer) load(stock []string) error {
 	return nil
 }
 
-func layoutNamed(name string) (labels.Layout, error) {
-	layout, ok := labels.LayoutNamed(name)
-	if !ok {
-		names := make([]string, 0, len(labels.Layouts()))
-		for _, l := range labels.Layouts() {
-			names = append(names, l.Name)
-		}
-		return labels.Layout{}, fmt.Errorf("there is no layout %q; there are %s", name, strings.Join(names, ", "))
-	}
-	return layout, nil
-}
-
 // ambiguous finds two printers that would both be a station's for the same label.
 func ambiguous(all []Printer) error {
 	for i, a := range all {
@@ -229,21 +231,15 @@ func ambiguous(all []Printer) error {
 					continue
 				}
 				for _, l := range a.Stock {
-					if slices.ContainsFunc(b.Stock, func(other labels.Layout) bool { return formOf(other) == formOf(l) }) {
+					if slices.ContainsFunc(b.Stock, func(other labels.Layout) bool { return other.Form == l.Form }) {
 						return fmt.Errorf("printers %s and %s are both station %s's for %s labels: a label must have one place where it comes out; "+
-							"take the station, or the stock, from one of them", b.Name, a.Name, station, formOf(l))
+							"take the station, or the stock, from one of them", b.Name, a.Name, station, l.Form)
 					}
 				}
 			}
 		}
 	}
 	return nil
-}
-
-// formOf is the family of a layout: "pot" of "pot-50x25".
-func formOf(l labels.Layout) labels.Form {
-	form, _, _ := strings.Cut(l.Name, "-")
-	return labels.Form(form)
 }
 
 func isPrinterName(name string) bool {

@@ -98,7 +98,7 @@ func (d *running) breakDown(err error) {
 }
 
 func (d *running) start() error {
-	for _, step := range []func() error{d.openStores, d.openIntake, d.openTimer, d.openLink, d.openPages, d.openHistory} {
+	for _, step := range []func() error{d.openStores, d.openIntake, d.openPrinting, d.openTimer, d.openLink, d.openPages, d.openHistory} {
 		if err := step(); err != nil {
 			return err
 		}
@@ -227,6 +227,7 @@ func (d *running) openPages() error {
 	d.onStop(func() {
 		d.health.serving.Store(false)
 		server.Stop()
+		d.service.printing.stopWaiting()
 		ctx, cancel := context.WithTimeout(context.Background(), drainTime)
 		defer cancel()
 		if err := stopHTTP(ctx, pages, commands); err != nil {

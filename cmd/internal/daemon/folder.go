@@ -12,13 +12,15 @@ import (
 
 // What is in a data folder.
 const (
-	fileLedger  = "ledger.db"
-	filePeople  = "people.db"
-	fileSocket  = "pottrail.sock"
-	fileNATS    = "nats.json"
-	fileDemo    = "demo.json"
-	folderNATS  = "nats"
-	prefixOwned = "people."
+	fileLedger    = "ledger.db"
+	filePeople    = "people.db"
+	filePrints    = "prints.db"
+	fileSocket    = "pottrail.sock"
+	fileNATS      = "nats.json"
+	fileDemo      = "demo.json"
+	folderNATS    = "nats"
+	folderPrinted = "printed" // the demo's labels
+	prefixOwned   = "people."
 )
 
 // Why a data folder cannot be used.
@@ -79,9 +81,9 @@ func (f folder) close() error {
 // ours says what is wrong with a folder that holds these names.
 func ours(dir string, names []string, demo bool) error {
 	for _, name := range names {
-		known := slices.Contains([]string{fileLedger, filePeople, fileSocket, fileNATS, fileDemo, folderNATS}, name) ||
+		known := slices.Contains([]string{fileLedger, filePeople, fileSocket, fileNATS, fileDemo, folderNATS, filePrints, folderPrinted}, name) ||
 			strings.HasPrefix(name, fileLedger+".") || strings.HasPrefix(name, prefixOwned) || strings.HasPrefix(name, fileNATS+".") ||
-			strings.HasPrefix(name, fileDemo+".")
+			strings.HasPrefix(name, fileDemo+".") || strings.HasPrefix(name, filePrints+".")
 		if !known && !slices.Contains(names, fileLedger) {
 			return fmt.Errorf("%s holds %q: %w", dir, name, ErrForeign)
 		}

@@ -30,6 +30,8 @@ type intake struct {
 	ledger recorder
 	broken func(error) // called once, with what makes recording impossible
 	queue  chan *waiting
+	// recorded is told of each batch that is on disk, after its verdicts have gone back; it must not wait. Nil: nobody is.
+	recorded atomic.Pointer[func([]store.Intake, []events.Verdict)]
 
 	running sync.WaitGroup
 	dead    atomic.Bool // recording has become impossible
@@ -125,6 +127,9 @@ func (in *intake) commit(first *waiting) {
 	switch {
 	case err == nil, errors.Is(err, store.ErrNoSpace) && len(verdicts) == len(batch):
 		answer(group, verdicts, nil)
+		if recorded := in.recorded.Load(); recorded != nil {
+			(*recorded)(batch, verdicts)
+		}
 	default:
 		answer(group, nil, errUnknown)
 		if !in.dead.Swap(true) {

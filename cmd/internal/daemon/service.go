@@ -22,6 +22,7 @@ type Service struct {
 	fallback *tracker.Rules // of clinics that adopted no protocol
 	log      *slog.Logger
 	counts   *metrics
+	printing *printing
 }
 
 // fallbackRules are those of the protocol inside the program.

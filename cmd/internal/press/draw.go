@@ -69,10 +69,14 @@ func LayoutFor(c ask.LabelContent, stock []labels.Layout, named string) (labels.
 		from = labels.Layouts()
 	}
 	if named != "" {
-		if i := slices.IndexFunc(from, func(l labels.Layout) bool { return l.Name == named }); i >= 0 {
-			return from[i], nil
+		layout, err := labels.ParseLayout(named)
+		if err != nil {
+			return labels.Layout{}, err
 		}
-		return labels.Layout{}, fmt.Errorf("there is no layout %q here; there are %s", named, names(from))
+		if len(stock) > 0 && !slices.ContainsFunc(stock, func(l labels.Layout) bool { return l.Name == layout.Name }) {
+			return labels.Layout{}, fmt.Errorf("there is no layout %q here; there are %s", named, names(stock))
+		}
+		return layout, nil
 	}
 	thing := c.Name.Thing()
 	for _, l := range from {
@@ -92,8 +96,7 @@ func suits(l labels.Layout, c ask.LabelContent) bool {
 	if l.Thing != tracker.ThingPiece || c.Carrier == "" {
 		return true
 	}
-	form, _, _ := strings.Cut(l.Name, "-")
-	return (labels.Form(form) == labels.FormSlide) == (c.Carrier == carrierSlide)
+	return (l.Form == labels.FormSlide) == (c.Carrier == carrierSlide)
 }
 
 // carrierSlide is the carrier that has layouts of its own: the end of a slide is square, and takes pencil.
@@ -116,4 +119,9 @@ func contentOf(c ask.LabelContent, code tracker.Code, w Wish) labels.Content {
 		Studies: c.Studies, Collector: collector, Printed: w.At,
 		Patient: labels.Patient{Family: c.Patient.Family, Given: c.Patient.Given, BirthDate: tracker.Date(c.Patient.BirthDate),
 			RecordNumber: c.Patient.RecordNumber, NationalNumber: c.Patient.NationalNumber}}
+}
+
+// Calibration draws the calibration label of a printer on its stock.
+func (a *Artist) Calibration(stock labels.Layout, dotsPerMM int) (*labels.Picture, error) {
+	return a.drawer.Calibration(stock.WidthMM, stock.HeightMM, labels.Options{DotsPerMM: dotsPerMM})
 }

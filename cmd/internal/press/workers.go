@@ -43,6 +43,8 @@ type Options struct {
 	// Job.By at Job.Station. It may be called again with the same job after a crash or an error, and must then change
 	// nothing: all that it needs is in the job, and stays the same. An error has it called again later.
 	Settled func(prints.Job) error
+	// Changed is called when a try has ended and its outcome is on disk; it must not wait. It may be nil.
+	Changed func()
 	// Broken is called when the queue can no longer be written, which only opening it anew can mend. It may be nil.
 	Broken func(error)
 	Log    *slog.Logger // nil: none
@@ -65,6 +67,9 @@ func (o Options) withDefaults() Options {
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Changed == nil {
+		o.Changed = func() {}
 	}
 	if o.Broken == nil {
 		o.Broken = func(error) {}

@@ -142,6 +142,7 @@ func earlier(a, b time.Time) time.Time {
 func (w *worker) try(ctx context.Context, job prints.Job, body []byte) error {
 	w.hurried = false
 	w.enter(Printing, time.Time{})
+	defer w.o.Changed()
 	err := w.send(ctx, job, body)
 	now := time.Now()
 	w.lastEnd = now

@@ -17,6 +17,12 @@ const (
 	PathReserve  = "/local/v1/reserve"
 	PathRefused  = "/local/v1/refused"
 	PathProtocol = "/local/v1/protocol"
+	PathPrint    = "/local/v1/print"
+	PathPrinters = "/local/v1/printers"
+	PathTest     = "/local/v1/printers/test"
+	PathJobs     = "/local/v1/jobs"
+	PathSettle   = "/local/v1/jobs/settle"
+	PathCallOff  = "/local/v1/jobs/call-off"
 )
 
 // addLocal serves what carries patient identifiers. These routes are on the socket only.
@@ -25,6 +31,12 @@ func (s *Server) addLocal(mux *http.ServeMux) {
 	mux.HandleFunc("POST "+PathLabels, local(s, s.o.Local.Labels))
 	mux.HandleFunc("POST "+PathReserve, local(s, s.o.Local.Reserve))
 	mux.HandleFunc("POST "+PathProtocol, local(s, s.o.Local.Protocol))
+	mux.HandleFunc("POST "+PathPrint, local(s, s.o.Local.Print))
+	mux.HandleFunc("POST "+PathPrinters, local(s, s.o.Local.Printers))
+	mux.HandleFunc("POST "+PathTest, local(s, s.o.Local.TestPrinter))
+	mux.HandleFunc("POST "+PathJobs, local(s, s.o.Local.Jobs))
+	mux.HandleFunc("POST "+PathSettle, local(s, s.o.Local.Settle))
+	mux.HandleFunc("POST "+PathCallOff, local(s, s.o.Local.CallOff))
 	mux.HandleFunc("GET "+PathRefused, func(w http.ResponseWriter, r *http.Request) {
 		answer, err := s.o.Local.Refused(r.Context())
 		if err != nil {

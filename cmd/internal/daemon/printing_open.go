@@ -1,0 +1,170 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"slices"
+	"sync"
+	"time"
+
+	"github.com/pottrail/pottrail/cmd/internal/config"
+	"github.com/pottrail/pottrail/cmd/internal/press"
+	"github.com/pottrail/pottrail/labels/printers"
+	"github.com/pottrail/pottrail/store/prints"
+	"github.com/pottrail/pottrail/tracker"
+)
+
+// openPrinting opens the print queue, settles what was under way when the daemon ended, and starts the printers.
+func (d *running) openPrinting() error {
+	p := &printing{printers: d.o.Printers, log: d.o.Log, scans: newScans(), stopping: make(chan struct{})}
+	var err error
+	if d.o.Demo != nil && len(p.printers) == 0 {
+		if p.printers, err = d.o.Demo.printers(d.folder); err != nil {
+			return err
+		}
+	}
+	for _, warning := range d.o.Warnings() {
+		d.o.Log.Warn(warning)
+	}
+	if p.artist, err = press.NewArtist(); err != nil {
+		return err
+	}
+	if p.queue, err = d.openQueue(); err != nil {
+		return err
+	}
+	d.onStop(func() { d.closing("print queue", p.queue.Close) })
+	d.service.printing = p
+	if err := d.startPress(); err != nil {
+		return fmt.Errorf("printing: %w", err)
+	}
+	if err := p.resume(d.service); err != nil {
+		return fmt.Errorf("the print queue: %w", err)
+	}
+	recorded := p.scans.recorded
+	d.service.intake.recorded.Store(&recorded)
+	d.service.counts.registry.MustRegister(printCollector{p})
+	return nil
+}
+
+// startPress starts a worker a printer, and one that hears of first scans.
+func (d *running) startPress() error {
+	p := d.service.printing
+	ctx, cancel := context.WithCancel(context.Background())
+	asked, err := p.askedOf()
+	if err != nil {
+		cancel()
+		return err
+	}
+	o := press.Options{Queue: p.queue, Broken: d.breakDown, Log: d.o.Log, Changed: p.changed.tell,
+		Recorded: func(id tracker.EventID) (bool, error) { return d.service.hasEvent(asked[id], id) },
+		Settled:  func(job prints.Job) error { return d.service.accountFor(ctx, job) }}
+	for _, printer := range p.printers {
+		sender, err := printers.Open(printer.Way, printer.To)
+		if err != nil {
+			cancel()
+			return fmt.Errorf("printer %s: %w", printer.Name, err)
+		}
+		o.Printers = append(o.Printers, press.Printer{Name: printer.Name, Sender: sender})
+	}
+	if p.press, err = press.Start(ctx, o); err != nil {
+		cancel()
+		return err
+	}
+	var following sync.WaitGroup
+	following.Go(func() { p.follow(ctx) })
+	d.onStop(func() { cancel(); p.press.Wait(); following.Wait() })
+	return nil
+}
+
+// askedOf says of which things the prints are that were prepared when the daemon ended.
+func (p *printing) askedOf() (map[tracker.EventID]tracker.Name, error) {
+	prepared, err := p.queue.Prepared()
+	of := make(map[tracker.EventID]tracker.Name, len(prepared))
+	for _, job := range prepared {
+		of[job.Event] = job.Name
+	}
+	return of, err
+}
+
+// openQueue opens the print queue under a key that hangs on the people file's. Without that key what waited can be read by
+// nobody, and is not printed.
+func (d *running) openQueue() (*prints.Queue, error) {
+	key, err := d.service.people.file.DerivedKey(keyPrinting)
+	if err != nil {
+		return nil, err
+	}
+	path := d.folder.path(filePrints)
+	queue, err := prints.Open(path, key)
+	if errors.Is(err, prints.ErrKey) {
+		d.o.Log.Warn("the key of the people file has changed: labels that waited for a printer can no longer be read and are not printed")
+		queue, err = prints.Abandon(path, key, time.Now())
+	}
+	return queue, err
+}
+
+// resume looks up in the ledger which labels were scanned while the queue did not hear of it, and awaits the others.
+func (p *printing) resume(s *Service) error {
+	all, err := p.queue.Jobs(prints.Filter{})
+	if err != nil {
+		return err
+	}
+	known := map[tracker.Name][]tracker.Copy{}
+	for _, job := range all {
+		if job.Name == "" || job.State == prints.Confirmed || job.State == prints.NotPrinted {
+			continue
+		}
+		seen, asked := known[job.Name]
+		if !asked {
+			of, err := s.ledger.Codes(job.Name)
+			if err != nil {
+				return err
+			}
+			seen = of.Seen
+			known[job.Name] = seen
+		}
+		if !slices.Contains(seen, job.Copy) {
+			p.scans.await(job.Name, job.Copy)
+			continue
+		}
+		if _, err := p.press.Scanned(job.Name, job.Copy); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// hasEvent reports whether an event about a thing is in the ledger.
+func (s *Service) hasEvent(name tracker.Name, id tracker.EventID) (bool, error) {
+	gathered, err := s.ledger.Events(tracker.Watched(name))
+	if err != nil {
+		return false, err
+	}
+	return slices.ContainsFunc(gathered, func(e *tracker.Event) bool { return e.ID == id }), nil
+}
+
+// follow settles prints by the first scan of their labels.
+func (p *printing) follow(ctx context.Context) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-p.scans.wake:
+		}
+		for _, l := range p.scans.take() {
+			if _, err := p.press.Scanned(l.name, l.copy); err != nil {
+				p.log.Error("a scanned label could not be noted in the print queue; the next start does", "item", string(l.name), "error", err.Error())
+			}
+		}
+		p.changed.tell()
+	}
+}
+
+// printers are the demo's: folders in its own, so that nothing of it ever comes out of a real printer.
+func (d *Demo) printers(f folder) ([]config.Printer, error) {
+	if err := os.MkdirAll(f.path(folderPrinted), 0o700); err != nil {
+		return nil, fmt.Errorf("demo: %w", err)
+	}
+	return config.DemoPrinters(f.path(folderPrinted))
+}

@@ -1,0 +1,97 @@
+package daemon
+
+import (
+	"sync"
+	"sync/atomic"
+
+	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/store"
+	"github.com/pottrail/pottrail/tracker"
+)
+
+// scans knows the labels that were printed here and not seen since, so that the first scan of one settles that it came out.
+// What it knows is in memory and made anew at each start from the queue and the ledger; so recording never waits for it.
+type scans struct {
+	many atomic.Int64 // how many are awaited: with none, a batch costs one look
+	mu   sync.Mutex
+	open map[printedLabel]struct{}
+	seen []printedLabel
+	wake chan struct{} // holds one
+}
+
+// printedLabel is one copy of one thing's label.
+type printedLabel struct {
+	name tracker.Name
+	copy tracker.Copy
+}
+
+func newScans() scans {
+	return scans{open: map[printedLabel]struct{}{}, wake: make(chan struct{}, 1)}
+}
+
+// await adds a label.
+func (s *scans) await(name tracker.Name, copy tracker.Copy) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.open[printedLabel{name, copy}] = struct{}{}
+	s.many.Store(int64(len(s.open)))
+}
+
+// settled takes a label off, since it is known what became of it.
+func (s *scans) settled(name tracker.Name, copy tracker.Copy) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	delete(s.open, printedLabel{name, copy})
+	s.many.Store(int64(len(s.open)))
+}
+
+// recorded looks through a batch that is on disk. It is called after the verdicts have gone back, and never waits for a disk.
+func (s *scans) recorded(batch []store.Intake, verdicts []events.Verdict) {
+	if s.many.Load() == 0 {
+		return
+	}
+	for i, in := range batch {
+		if i >= len(verdicts) || !verdicts[i].OK || !seesLabels(in.Event.Kind) {
+			continue
+		}
+		for _, item := range in.Event.Items {
+			if item.Copy != 0 {
+				s.note(printedLabel{item.Name, item.Copy})
+			}
+		}
+	}
+}
+
+func (s *scans) note(l printedLabel) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if _, awaited := s.open[l]; !awaited {
+		return
+	}
+	delete(s.open, l)
+	s.many.Store(int64(len(s.open)))
+	s.seen = append(s.seen, l)
+	select {
+	case s.wake <- struct{}{}:
+	default:
+	}
+}
+
+// take gives what was seen since the last time.
+func (s *scans) take() []printedLabel {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	seen := s.seen
+	s.seen = nil
+	return seen
+}
+
+// seesLabels reports whether who records such an event has the label before them. Notes, strikes, calls and answers are made
+// at a desk; what is said about labels themselves is said of some that never came out.
+func seesLabels(k tracker.Kind) bool {
+	switch k {
+	case tracker.KindLabelPrinted, tracker.KindLabelSpoiled, tracker.KindNoteAdded, tracker.KindEventStruck, tracker.KindChaseLogged, tracker.KindFlagAnswered:
+		return false
+	}
+	return true
+}
