@@ -36,10 +36,11 @@ var lower = map[string][]string{
 	"events/lab/hl7":  {"events", "tracker"},
 	"events/lab/fhir": {"events", "tracker"},
 
-	"labels":          {"tracker"},
-	"labels/ipp":      {},
-	"labels/wire":     {"labels"},
-	"labels/printers": {"labels", "labels/ipp", "labels/wire"},
+	"labels":               {"tracker"},
+	"labels/ipp":           {},
+	"labels/wire":          {"labels"},
+	"labels/wire/wiretest": {"labels", "labels/wire"},
+	"labels/printers":      {"labels", "labels/ipp", "labels/wire"},
 
 	"tracker":            {"tracker/forecast", "tracker/protocol", "tracker/timetable", "tracker/tissue"},
 	"tracker/forecast":   {"tracker/timetable"},

@@ -1,0 +1,250 @@
+package wire_test
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"hash/crc32"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"github.com/pottrail/pottrail/labels"
+	"github.com/pottrail/pottrail/labels/wire"
+	"github.com/pottrail/pottrail/labels/wire/wiretest"
+)
+
+// hostile are texts that would do harm if they reached a printer as commands. Those with control characters, or that are
+// not UTF-8, must not even be drawn.
+var hostile = []struct {
+	what, text string
+	refused    bool
+}{
+	{"ZPL: a label's start", "^XA", false},
+	{"ZPL: its end, and a new one", "^FS^XZ^XA", false},
+	{"ZPL: a field", "^FD1^FS", false},
+	{"ZPL: printer reset", "~JR", false},
+	{"ZPL: nine copies", "^PQ9", false},
+	{"ZPL: another caret", "^CC+", false},
+	{"ZPL: a graphic", "^GFA,8,8,1,FF", false},
+	{"ZPL: another program's braces", "${FN1}$ {", false},
+	{"EPL: print nine", "\nP9\n", true},
+	{"EPL: its letters alone", "P9 N q9", false},
+	{"EPL: a text command", `A1,1,0,1,1,1,N,"x"`, false},
+	{"EPL: graphic", "GW0,0,1,1,", false},
+	{"TSPL: print nine", "\r\nPRINT 9\r\n", true},
+	{"TSPL: its words alone", "PRINT 9", false},
+	{"TSPL: clear", "CLS", false},
+	{"TSPL: text", `TEXT 1,1,"1",0`, false},
+	{"TSPL: a quote left open", `"`, false},
+	{"TSPL: escape for status", "\x1b!?", true},
+	{"ESC/POS: initialise", "\x1b@", true},
+	{"ESC/POS: cut", "\x1dV\x00", true},
+	{"ESC/POS: data link escape", "\x10\x04\x01", true},
+	{"ESC/POS: the second set of controls", "\u009b1m", true},
+	{"PWG: sync word", "RaS2", false},
+	{"PWG: packets", "\x80\xff\x81", true},
+	{"PWG: letters that look like packets", "ÿþÿþ", false},
+	{"PNG: signature", "\x89PNG\r\n\x1a\n", true},
+	{"PNG: chunk", "IENDtEXt", false},
+	{"PDF: header", "%PDF-1.3", false},
+	{"PDF: end of stream", "endstream", false},
+	{"PDF: a string's end", ") >> endobj (", false},
+	{"PDF: backslash", `\`, false},
+	{"PostScript: header", "%!PS-Adobe", false},
+	{"PostScript: erase", "erasepage", false},
+	{"PJL: exit", "\x1b%-12345X@PJL", true},
+	{"PJL: its words alone", "@PJL RESET", false},
+	{"a shell", "$(reboot);`x`|&", false},
+	{"a format", "%s%n%d{{.}}", false},
+	{"a null", "a\x00b", true},
+	{"a form feed", "a\fb", true},
+	{"a line separator", "a\u2028b", true},
+}
+
+// potWith is a pot's label with a text in one of the fields that a person types.
+func potWith(t testing.TB, d *labels.Drawer, field int, text string) (*labels.Picture, error) {
+	t.Helper()
+	l, ok := labels.LayoutNamed("pot-50x25")
+	require.True(t, ok)
+	c := contentFor(t, l)
+	c.Position = ""
+	*[]*string{&c.Patient.Family, &c.Patient.Given, &c.Patient.RecordNumber, &c.Organ, &c.Position, &c.Medium, &c.Caution, &c.Collector, &c.Studies[0]}[field] = text
+	return d.Draw(l, c, labels.Options{DotsPerMM: 8})
+}
+
+const fieldsOfPot = 9
+
+// encoder is wire.Encode, or a bad one that a test makes.
+type encoder func(l wire.Language, p *labels.Picture, name string) ([]byte, error)
+
+func ours(l wire.Language, p *labels.Picture, _ string) ([]byte, error) {
+	return wire.Encode(l, p, wire.Setup{GapMM: 3, Created: created})
+}
+
+// dotsAlone says what of a hostile name, besides dots, got into a job: nothing, if the job's commands are byte for byte
+// those of a plain name's job, and a strict reader finds nothing in it but these commands and the picture's own dots.
+func dotsAlone(encode encoder, l wire.Language, plain, picture *labels.Picture, name string) error {
+	want, err := encode(l, plain, "Halvorsen")
+	if err != nil {
+		return err
+	}
+	body, err := encode(l, picture, name)
+	if err != nil {
+		return err
+	}
+	wanted, err := wiretest.Read(l, want)
+	if err != nil {
+		return err
+	}
+	job, err := wiretest.Read(l, body)
+	if err != nil {
+		return err
+	}
+	if !bytes.Equal(wanted.Commands, job.Commands) {
+		return fmt.Errorf("the commands in %s differ with the name", l)
+	}
+	if left := len(body) - len(job.Commands) - job.Data; left != 0 && l != wire.PNG && l != wire.PDF {
+		return fmt.Errorf("%d bytes in %s are neither command nor dots", left, l)
+	}
+	return job.Same(picture)
+}
+
+// TestNoNameIsACommand: names and words made of every printer language's commands come out as dots alone, in every language;
+// those made of control characters are refused before drawing.
+func TestNoNameIsACommand(t *testing.T) {
+	d := drawer(t)
+	plain, err := potWith(t, d, 0, "Halvorsen")
+	require.NoError(t, err)
+	drawn := map[string]bool{}
+	for _, test := range hostile {
+		t.Run(test.what, func(t *testing.T) {
+			for field := range fieldsOfPot {
+				text := test.text
+				if test.refused {
+					text = "x" + text + "x" // white space at the ends would be taken off
+				}
+				p, err := potWith(t, d, field, text)
+				var character *labels.CharacterError
+				var unfit *labels.FitError
+				switch {
+				case test.refused:
+					require.ErrorAs(t, err, &character, "field %d", field)
+					require.NotContains(t, err.Error(), test.text)
+					continue
+				case errors.As(err, &unfit):
+					continue
+				}
+				require.NoError(t, err, "field %d", field)
+				drawn[test.what] = true
+				for _, l := range wire.Languages() {
+					require.NoError(t, dotsAlone(ours, l, plain, p, text), "field %d in %s", field, l)
+				}
+			}
+			require.Equal(t, !test.refused, drawn[test.what], "drawn in one field at least")
+		})
+	}
+}
+
+// TestNoDrawnNameIsACommand: the same for names put together at random from letters, commands and controls.
+func TestNoDrawnNameIsACommand(t *testing.T) {
+	d := drawer(t)
+	plain, err := potWith(t, d, 0, "Halvorsen")
+	require.NoError(t, err)
+	var parts []string
+	for _, test := range hostile {
+		parts = append(parts, test.text)
+	}
+	for c := range 256 {
+		parts = append(parts, string(rune(c)))
+	}
+	rapid.Check(t, func(r *rapid.T) {
+		name := strings.Join(rapid.SliceOfN(rapid.SampledFrom(parts), 1, 6).Draw(r, "parts"), "")
+		p, err := potWith(t, d, rapid.IntRange(0, fieldsOfPot-1).Draw(r, "field"), name)
+		if err != nil {
+			var character *labels.CharacterError
+			var unfit *labels.FitError
+			var content *labels.ContentError
+			require.True(r, errors.As(err, &character) || errors.As(err, &unfit) || errors.As(err, &content), "%v", err)
+			return
+		}
+		for _, l := range wire.Languages() {
+			require.NoError(r, dotsAlone(ours, l, plain, p, name))
+		}
+	})
+}
+
+// TestNoNameIsACommandCanFail: an encoder that put a name into a text field, a comment, a header or the document's properties
+// would be noticed, even with the most ordinary name.
+func TestNoNameIsACommandCanFail(t *testing.T) {
+	d := drawer(t)
+	plain, err := potWith(t, d, 0, "Halvorsen")
+	require.NoError(t, err)
+	other, err := potWith(t, d, 0, "Moss")
+	require.NoError(t, err)
+	before := func(mark, format string) func(body []byte, name string) []byte {
+		return func(body []byte, name string) []byte {
+			at := bytes.LastIndex(body, []byte(mark))
+			return slice(body[:at], fmt.Appendf(nil, format, name), body[at:])
+		}
+	}
+	for _, test := range []struct {
+		what     string
+		language wire.Language
+		spoil    func(body []byte, name string) []byte
+	}{
+		{"a text field", wire.ZPL, before("^PQ1", "^FO8,8^A0N,20^FD%s^FS")},
+		{"a comment", wire.ZPL, before("^XZ", "^FX %s")},
+		{"text after the job", wire.ZPL, func(body []byte, name string) []byte { return append(bytes.Clone(body), name...) }},
+		{"a text command", wire.EPL, before("P1\n", "A8,8,0,1,1,1,N,%q\n")},
+		{"a comment", wire.EPL, before("P1\n", ";%s\n")},
+		{"a text command", wire.TSPL, before("PRINT", "TEXT 8,8,\"1\",0,1,1,%q\r\n")},
+		{"a comment", wire.TSPL, before("PRINT", "REM %s\r\n")},
+		{"a line of text", wire.ESCPOS, before("\x1dV", "%s\n")},
+		{"vendor data in the header", wire.PWG, func(body []byte, name string) []byte {
+			out := bytes.Clone(body)
+			copy(out[4+516:], name)
+			return out
+		}},
+		{"text after the page", wire.PWG, func(body []byte, name string) []byte { return append(bytes.Clone(body), name...) }},
+		{"a text chunk", wire.PNG, func(body []byte, name string) []byte {
+			data := append([]byte("tEXtTitle\x00"), name...)
+			chunk := binary.BigEndian.AppendUint32(nil, uint32(len(data)-4))
+			chunk = binary.BigEndian.AppendUint32(append(chunk, data...), crc32.ChecksumIEEE(data))
+			return slice(body[:33], chunk, body[33:])
+		}},
+		{"a document's title", wire.PDF, before("/CreationDate", "/Title (%s)\n")},
+		{"a comment", wire.PDF, before("\nstartxref", "\n%%%s")},
+	} {
+		bad := func(l wire.Language, p *labels.Picture, name string) ([]byte, error) {
+			body, err := ours(l, p, name)
+			return test.spoil(body, name), err
+		}
+		require.NoError(t, dotsAlone(ours, test.language, plain, other, "Moss"))
+		require.Error(t, dotsAlone(bad, test.language, plain, other, "Moss"), "%s in %s", test.what, test.language)
+	}
+}
+
+func slice(parts ...[]byte) []byte { return bytes.Join(parts, nil) }
+
+// FuzzNamesAreDots: any text at all as a name comes out as dots alone, or is refused.
+func FuzzNamesAreDots(f *testing.F) {
+	for i, test := range hostile {
+		f.Add(i%fieldsOfPot, test.text)
+	}
+	d := drawer(f)
+	plain, err := potWith(f, d, 0, "Halvorsen")
+	require.NoError(f, err)
+	f.Fuzz(func(t *testing.T, field int, text string) {
+		p, err := potWith(t, d, ((field%fieldsOfPot)+fieldsOfPot)%fieldsOfPot, text)
+		if err != nil {
+			return
+		}
+		for _, l := range []wire.Language{wire.ZPL, wire.EPL, wire.TSPL, wire.ESCPOS, wire.PWG} {
+			require.NoError(t, dotsAlone(ours, l, plain, p, text))
+		}
+	})
+}
