@@ -337,27 +337,3 @@ func FuzzMentionsNeverPanics(f *testing.F) {
 		p.Mentions(text)
 	})
 }
-
-// What is sealed elsewhere, as labels that wait for a printer, has a key of its own, the same at each start.
-func TestAKeyForSomethingElse(t *testing.T) {
-	at := newPlace(t)
-	f := at.open(t, people.Options{})
-	one, err := f.KeyFor("prints")
-	require.NoError(t, err)
-	require.Len(t, one, 32)
-	other, err := f.KeyFor("something else")
-	require.NoError(t, err)
-	require.NotEqual(t, one, other)
-	require.NoError(t, f.Close())
-	f = at.open(t, people.Options{})
-	again, err := f.KeyFor("prints")
-	require.NoError(t, err)
-	require.Equal(t, one, again)
-	who := ref(t)
-	require.NoError(t, f.Put(who, ada()))
-	_, err = f.Forget(who)
-	require.NoError(t, err)
-	changed, err := f.KeyFor("prints")
-	require.NoError(t, err)
-	require.NotEqual(t, one, changed, "what free pages of other files hold cannot be opened either")
-}

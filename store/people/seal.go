@@ -6,7 +6,6 @@ import (
 	"crypto/rand"
 	"crypto/sha256"
 	"errors"
-	"fmt"
 
 	"github.com/pottrail/pottrail/store/sealing"
 )
@@ -25,18 +24,6 @@ const (
 	forRefused  = "pottrail people 1: refused messages"
 	forProof    = "pottrail people 1: proof of key"
 )
-
-// KeyFor gives a key for something that is sealed elsewhere, derived from the master key for that use alone. It changes when
-// somebody is forgotten: what was sealed under it must then be sealed anew.
-func (f *File) KeyFor(use string) ([]byte, error) {
-	f.mu.RLock()
-	defer f.mu.RUnlock()
-	key, err := f.master.derive("pottrail people 1: for " + use)
-	if err != nil {
-		return nil, fmt.Errorf("a key for %s: %w", use, err)
-	}
-	return key, nil
-}
 
 func (m masterKey) derive(use string) ([]byte, error) {
 	return hkdf.Key(sha256.New, m[:], nil, use, keySize)

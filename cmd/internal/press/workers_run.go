@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"sync"
 	"time"
 
@@ -147,45 +148,52 @@ func (w *worker) try(ctx context.Context, job prints.Job, body []byte) error {
 	now := time.Now()
 	w.lastEnd = now
 	queue := w.o.Queue
-	switch {
-	case err == nil:
+	if err == nil {
 		w.troubles = 0
 		w.note("")
 		w.o.Log.Info("a label was printed", "job", job.ID, "printer", w.name, "attempts", job.Attempts)
 		return w.write(ctx, func() error { return queue.Sent(job.ID, now) })
-
-	// The most careful reading first: an error that says two things is believed in the worse one.
-	case errors.Is(err, printers.ErrUnknown), !errors.Is(err, printers.ErrRefused) && !errors.Is(err, printers.ErrNotSent):
-		// The labels behind it go on after a pause. Each has a code of its own, so that going on prints none twice, and holding
-		// them would leave the next pot without a label until somebody has found a screen. The pause lets a printer that was
-		// cut off in the middle of its commands give up waiting for the rest.
-		w.troubles++
-		w.notBefore = now.Add(w.o.wait(w.troubles))
-		problem := err.Error()
-		if !errors.Is(err, printers.ErrUnknown) {
-			problem += ": " + printers.ErrUnknown.Error()
-		}
-		w.trouble(job, problem)
-		return w.write(ctx, func() error { return queue.Lost(job.ID, now, problem) })
-
-	case errors.Is(err, printers.ErrRefused):
+	}
+	problem := reason(err)
+	w.note(problem)
+	w.o.Log.Warn("a label was not printed", "job", job.ID, "printer", w.name, "attempts", job.Attempts, "error", err.Error())
+	switch known(err) {
+	case printers.ErrRefused:
 		// The printer answers, and takes no label of this kind: others may do.
-		w.trouble(job, err.Error())
 		defer w.owe()
-		return w.write(ctx, func() error { return queue.Refuse(job.ID, now, err.Error()) })
+		return w.write(ctx, func() error { return queue.Refuse(job.ID, now, problem) })
+	case printers.ErrNotSent:
+		next := now
+		if ctx.Err() == nil {
+			w.troubles++
+			next = now.Add(w.o.wait(w.troubles))
+		}
+		return w.write(ctx, func() error { return queue.Again(job.ID, now, next, problem) })
 	}
-	next := now
-	if ctx.Err() == nil {
-		w.troubles++
-		next = now.Add(w.o.wait(w.troubles))
-	}
-	w.trouble(job, err.Error())
-	return w.write(ctx, func() error { return queue.Again(job.ID, now, next, err.Error()) })
+	// The labels behind it go on after a pause. Each has a code of its own, so that going on prints none twice, and holding
+	// them would leave the next pot without a label until somebody has found a screen. The pause lets a printer that was cut
+	// off in the middle of its commands give up waiting for the rest.
+	w.troubles++
+	w.notBefore = now.Add(w.o.wait(w.troubles))
+	return w.write(ctx, func() error { return queue.Lost(job.ID, now, problem) })
 }
 
-func (w *worker) trouble(job prints.Job, problem string) {
-	w.note(problem)
-	w.o.Log.Warn("a label was not printed", "job", job.ID, "printer", w.name, "attempts", job.Attempts, "problem", problem)
+// known is what an error says of a label. One that says nothing, or two things, is believed in the worst.
+func known(err error) error {
+	for _, careful := range []error{printers.ErrUnknown, printers.ErrRefused, printers.ErrNotSent} {
+		if errors.Is(err, careful) {
+			return careful
+		}
+	}
+	return printers.ErrUnknown
+}
+
+// reason is what an error says beside what is known of the label, which the state of the job says: it may stand for longer
+// than that is true.
+func reason(err error) string {
+	text, what := err.Error(), known(err).Error()
+	text = strings.TrimPrefix(text, what+": ")
+	return strings.TrimSuffix(text, ": "+what)
 }
 
 // write notes an outcome on disk. While the disk is full it waits: nothing else can be printed before this is known. When

@@ -195,7 +195,7 @@ func TestTheInstantsOfTheTries(t *testing.T) {
 		require.Equal(t, press.Waits, s.State)
 		require.Equal(t, 1, s.Waiting)
 		require.Equal(t, p.start.Add(time.Second), s.Next.In(p.start.Location()))
-		require.Equal(t, "cannot print now; 1 label waits. Last trouble: it has no paper: nothing was printed; it will be tried again", s.String())
+		require.Equal(t, "cannot print now; 1 label waits. Last trouble: it has no paper", s.String())
 		pass(10 * time.Minute)
 		tries, _ := p.seen()
 		require.Equal(t, seconds(0, 1, 3, 7, 15, 31, 63, 123, 183, 243), tries)
