@@ -154,7 +154,7 @@ func (s *stay) note(e *Event) {
 	case *PatientChecked:
 		s.checked = cmp.Or(f.Room, s.checked)
 	case *LabelPrinted:
-		if f.Layout != LayoutDowntime {
+		if lays(e) {
 			s.acts, s.prints = append(s.acts, e.When()), append(s.prints, e.When())
 		}
 	case *PieceTaken:

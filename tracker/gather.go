@@ -153,7 +153,7 @@ func Touched(e *Event, load func(Name) ([]*Event, error)) ([]Name, error) {
 		if err != nil {
 			return nil, err
 		}
-		if inRoom(e.Kind) && out[i].Thing() == ThingCase {
+		if out[i].Thing() == ThingCase && changesRoom(e, events) {
 			if err := roomDaysOf(events, load, add); err != nil {
 				return nil, err
 			}

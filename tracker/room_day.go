@@ -1,6 +1,7 @@
 package tracker
 
 import (
+	"slices"
 	"strings"
 	"time"
 )
@@ -71,6 +72,43 @@ func roomNamed(e *Event) (Name, time.Time) {
 func inRoom(kind Kind) bool {
 	switch kind {
 	case KindCaseOpened, KindCaseAmended, KindPatientChecked, KindLabelPrinted, KindPieceTaken, KindRoomCleared, KindEventStruck:
+		return true
+	}
+	return false
+}
+
+// changesRoom reports whether an event can change what is found of the room's days of one of its cases, whose events are own.
+// A piece that follows something of the same case in the same room and day, with no clearing since, adds nothing: the case
+// lies there already. Most pieces are such, and to judge a room's day is dear.
+func changesRoom(e *Event, own []*Event) bool {
+	if !inRoom(e.Kind) {
+		return false
+	}
+	when := e.When().In(e.At.Location())
+	if e.Kind != KindPieceTaken || beside(when) != 0 {
+		return true
+	}
+	var first time.Time // of what lies there that day, up to this piece
+	for _, other := range own {
+		if other.Kind == KindEventStruck {
+			return true // what it strikes is worked out with all of the day's events
+		}
+		if at := other.When().In(e.At.Location()); other.ID != e.ID && lays(other) && beside(at) == 0 && !at.After(when) &&
+			sameDate(at, when, e.At.Location()) && (first.IsZero() || at.Before(first)) {
+			first = at
+		}
+	}
+	return first.IsZero() || slices.ContainsFunc(own, func(other *Event) bool {
+		return other.Kind == KindRoomCleared && !other.When().Before(first)
+	})
+}
+
+// lays reports whether an event leaves a label or a piece in the room.
+func lays(e *Event) bool {
+	switch f := e.Data.(type) {
+	case *LabelPrinted:
+		return f.Layout != LayoutDowntime
+	case *PieceTaken:
 		return true
 	}
 	return false

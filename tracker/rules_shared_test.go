@@ -1,6 +1,7 @@
 package tracker_test
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -115,7 +116,8 @@ func TestARoomsDayIsLocal(t *testing.T) {
 	require.Empty(t, night(true).sharing("2026-07-10"), "and it is found once")
 }
 
-// TestARoomIsJudgedByWhateverTouchesIt: an event that changes who shares a room touches its day.
+// TestARoomIsJudgedByWhateverTouchesIt: an event that changes who shares a room touches its day; a piece of a case whose
+// labels lie there already, uncleared, changes nothing.
 func TestARoomIsJudgedByWhateverTouchesIt(t *testing.T) {
 	s := sharedRoom(t)
 	filed := tracker.File(s.events)
@@ -126,6 +128,44 @@ func TestARoomIsJudgedByWhateverTouchesIt(t *testing.T) {
 		}
 		touched, err := tracker.Touched(e, load)
 		require.NoError(t, err)
+		if e.Kind == tracker.KindPieceTaken && e.Items[0].Name.Case() == "MBY-26-00417" {
+			require.NotContains(t, touched, tracker.Name("MBY/room-2/2026-03-06"), "its labels lie there")
+			continue
+		}
 		require.Contains(t, touched, tracker.Name("MBY/room-2/2026-03-06"), e.Kind)
+	}
+}
+
+// TestAPieceInARoomThatMayChangeIt: a piece changes who shares a room only where nothing of its case is sure to lie there.
+func TestAPieceInARoomThatMayChangeIt(t *testing.T) {
+	for name, test := range map[string]struct {
+		tell func(s *story)
+		want bool
+	}{
+		"after a label of its own":        {func(s *story) { s.at("09:50").printed("A") }, false},
+		"after another piece":             {func(s *story) { s.at("09:50").taken("A01") }, false},
+		"nothing lay there":               {func(*story) {}, true},
+		"the label came later":            {func(s *story) { s.at("10:05").printed("A") }, true},
+		"the label is from another day":   {func(s *story) { s.at("2026-03-05 09:50").printed("A") }, true},
+		"the room was cleared since":      {func(s *story) { s.at("09:50").printed("A"); s.at("09:55").cleared() }, true},
+		"the room was cleared afterwards": {func(s *story) { s.at("09:50").printed("A"); s.at("10:30").cleared() }, true},
+		"the room was cleared before":     {func(s *story) { s.at("09:40").cleared(); s.at("09:50").printed("A") }, false},
+		"the label was struck":            {func(s *story) { s.at("09:50").printed("A"); s.struck(s.events[len(s.events)-1]) }, true},
+		"the label is of a roll for downtime": {func(s *story) {
+			s.at("09:50").record(&tracker.LabelPrinted{Copy: '1', Layout: tracker.LayoutDowntime}, "A")
+		}, true},
+		"the label is of the hours of a night": {func(s *story) { s.at("01:50").printed("A") }, true},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := newStory(t)
+			s.at("09:30").opened(plan("A", "formalin", "histology"))
+			s.at("09:35").checked()
+			test.tell(s)
+			s.at("2026-03-06 10:00").taken("A02")
+			filed := tracker.File(s.events)
+			touched, err := tracker.Touched(s.events[len(s.events)-1], func(n tracker.Name) ([]*tracker.Event, error) { return filed[n], nil })
+			require.NoError(t, err)
+			require.Equal(t, test.want, slices.Contains(touched, "MBY/room-2/2026-03-06"))
+		})
 	}
 }
