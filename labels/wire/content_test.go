@@ -56,3 +56,14 @@ func contentFor(t testing.TB, l labels.Layout) labels.Content {
 	}
 	return c
 }
+
+// symbolText is what the symbol of a content holds.
+func symbolText(l labels.Layout, c labels.Content) string {
+	switch l.Form {
+	case labels.FormPlace:
+		return labels.PlaceText(c.Key)
+	case labels.FormBadge:
+		return labels.BadgeText(c.Key)
+	}
+	return c.Code.String()
+}

@@ -4,5 +4,7 @@
 // the program the test is skipped and says which Debian package has it; with POTTRAIL_NOTHING_SKIPS=1, as .ci/run
 // sets it, the test fails instead.
 //
+// [Need] asks for programs, [Node] for packages that node runs.
+//
 // It is for tests alone and is never part of a binary. It installs nothing and runs nothing itself.
 package outside

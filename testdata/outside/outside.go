@@ -14,6 +14,7 @@ const NothingSkips = "POTTRAIL_NOTHING_SKIPS"
 var packages = map[string]string{
 	"chromium":  "chromium",
 	"dmtxread":  "dmtx-utils",
+	"node":      "nodejs",
 	"pdftoppm":  "poppler-utils",
 	"pdftotext": "poppler-utils",
 	"pdfinfo":   "poppler-utils",

@@ -115,17 +115,19 @@ func namesReal(developers string, tests []string, there func(string) bool) []com
 	return out
 }
 
-// installs complains about packages that a check script does not install.
-func installs(script string, packages []string) []complaint {
+// installs complains about packages, of Debian and for node, that a check script does not install.
+func installs(script string, packages, forNode []string) []complaint {
 	var out []complaint
 	if !strings.Contains(script, outside.NothingSkips+"=1") {
 		out = append(out, complaint{".ci/run", "does not set " + outside.NothingSkips, "a check that may skip is no check"})
 	}
-	_, rest, _ := strings.Cut(script, "\npackages=(")
-	list, _, _ := strings.Cut(rest, ")")
-	for _, p := range packages {
-		if !slices.Contains(strings.Fields(list), p) {
-			out = append(out, complaint{".ci/run", "does not install " + p, "a test may ask for it: see testdata/outside"})
+	for list, wanted := range map[string][]string{"packages": packages, "node_packages": forNode} {
+		_, rest, _ := strings.Cut(script, "\n"+list+"=(")
+		there, _, _ := strings.Cut(rest, ")")
+		for _, p := range wanted {
+			if !slices.Contains(strings.Fields(there), p) {
+				out = append(out, complaint{".ci/run", "does not install " + p, "a test may ask for it: see testdata/outside"})
+			}
 		}
 	}
 	return out
@@ -165,7 +167,7 @@ func TestDevelopersTellsWhatIsThere(t *testing.T) {
 }
 
 func TestCheckInstallsWhatTestsAskFor(t *testing.T) {
-	stands(t, installs(paper(t, ".ci/run"), outside.Packages()))
+	stands(t, installs(paper(t, ".ci/run"), outside.Packages(), outside.NodePackages()))
 }
 
 func TestPapersCanFail(t *testing.T) {
@@ -183,8 +185,9 @@ func TestPapersCanFail(t *testing.T) {
 		{"map with a folder too many", mapTold("x\n## The map\n| `attic` | old | |\n", nil, none), "does not exist: attic"},
 		{"recipe with a test that is gone", namesReal("until `TestGone` passes", nil, none), "not there: TestGone"},
 		{"recipe with a file that is gone", namesReal("see `store/gone.go`", nil, none), "not there: store/gone.go"},
-		{"check without a package", installs("POTTRAIL_NOTHING_SKIPS=1\npackages=(\n\tgcc\n)", []string{"chromium"}), "does not install chromium"},
-		{"check that may skip", installs("\npackages=()", nil), "does not set"},
+		{"check without a package", installs("POTTRAIL_NOTHING_SKIPS=1\npackages=(\n\tgcc\n)", []string{"chromium"}, nil), "does not install chromium"},
+		{"check without a package for node", installs("POTTRAIL_NOTHING_SKIPS=1\npackages=(\n\tgcc\n)\nnode_packages=(\n\tx@1.0.0\n)", []string{"gcc"}, []string{"x@1.0.1"}), "does not install x@1.0.1"},
+		{"check that may skip", installs("\npackages=()", nil, nil), "does not set"},
 	}
 	for _, row := range rows {
 		t.Run(row.label, func(t *testing.T) {
