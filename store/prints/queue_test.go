@@ -146,7 +146,7 @@ func TestAQueueThatIsFullSaysSo(t *testing.T) {
 	prepared(t, q, label("room", pot(3), '1'))
 	_, err := q.Prepare(morning, label("room", pot(4), '1'), []byte(bytesOf))
 	require.ErrorIs(t, err, prints.ErrTooMany)
-	require.ErrorContains(t, err, "3 wait for printer room")
+	require.ErrorContains(t, err, "3 wait for printer room, of at most 3")
 	prepared(t, q, label("lab", pot(4), '1'))
 	_, _, _, err = q.Take("room", morning)
 	require.NoError(t, err)
@@ -281,4 +281,48 @@ func TestAnotherKey(t *testing.T) {
 	q, err = prints.Open(path, key(3))
 	require.NoError(t, err)
 	require.NoError(t, q.Close())
+}
+
+// The labels of one request go on disk and leave together, with nobody else's between them.
+func TestLabelsThatBelongTogether(t *testing.T) {
+	q := fresh(t)
+	drafts := func(first int) (all []prints.Draft) {
+		for n := range 3 {
+			all = append(all, prints.Draft{Job: label("room", pot(first+n), '1'), Body: []byte(bytesOf)})
+		}
+		return all
+	}
+	mine, err := q.PrepareAll(morning, drafts(1))
+	require.NoError(t, err)
+	theirs, err := q.PrepareAll(morning, drafts(11))
+	require.NoError(t, err)
+	require.NoError(t, q.QueueAll(ids(theirs), morning))
+	require.NoError(t, q.QueueAll(ids(mine), morning))
+	require.NoError(t, q.QueueAll(ids(mine), morning), "again")
+	var order []uint64
+	for range 6 {
+		j, _, ok, err := q.Take("room", morning)
+		require.NoError(t, err)
+		require.True(t, ok)
+		order = append(order, j.ID)
+		require.NoError(t, q.Sent(j.ID, morning))
+	}
+	require.Equal(t, append(ids(mine), ids(theirs)...), order)
+	require.ErrorIs(t, q.QueueAll([]uint64{theirs[0].ID, 77}, morning), prints.ErrNoJob)
+
+	spoiled := drafts(21)
+	spoiled[2].Job.Name = pot(1)
+	_, err = q.PrepareAll(morning, spoiled)
+	require.ErrorIs(t, err, prints.ErrTwice)
+	twice := drafts(31)
+	twice[1].Job.Name = twice[0].Job.Name
+	_, err = q.PrepareAll(morning, twice)
+	require.ErrorIs(t, err, prints.ErrTwice, "within one request as well")
+	q.Bound(2, prints.KeepJobs, prints.KeepFor)
+	_, err = q.PrepareAll(morning, drafts(41))
+	require.ErrorIs(t, err, prints.ErrTooMany)
+	count, err := q.Tally("room")
+	require.NoError(t, err)
+	require.Zero(t, count.Waiting, "all or none")
+	require.NoError(t, q.Check())
 }

@@ -17,54 +17,100 @@ import (
 	"github.com/pottrail/pottrail/tracker"
 )
 
-// Prepare puts a job and the bytes for its printer on disk, before the print is recorded in the ledger. The number, token,
-// state and times of j are set here; all else is the caller's, Event above all. The job that is returned is as it was
-// stored. Errors wrap [ErrJob], [ErrTooLarge], [ErrTooMany] or [ErrTwice]: no copy of a label is ever prepared twice.
+// Draft is a job to be prepared, and the bytes for its printer.
+type Draft struct {
+	Job  Job
+	Body []byte
+}
+
+// Prepare puts one job on disk; see [Queue.PrepareAll].
 func (q *Queue) Prepare(now time.Time, j Job, body []byte) (Job, error) {
-	if err := checkJob(j); err != nil {
-		return Job{}, err
-	}
-	if len(body) == 0 {
-		return Job{}, fmt.Errorf("%w: there is nothing to send to the printer", ErrJob)
-	}
-	if len(body) > MaxBody {
-		return Job{}, fmt.Errorf("%w: it has %d bytes, of at most %d: look at the size and dots/mm of printer %s", ErrTooLarge, len(body), MaxBody, j.Printer)
-	}
-	token := make([]byte, 16)
-	if _, err := rand.Read(token); err != nil {
-		return Job{}, fmt.Errorf("random token: %w", err)
-	}
-	now = instant(now)
-	r := record{Job: j}
-	r.Token, r.State, r.Made, r.Changed = hex.EncodeToString(token), Prepared, now, now
-	r.Problem, r.Attempts, r.Next, r.Until = "", 0, time.Time{}, instant(j.Until)
-	r.SettledBy, r.SettledAt, r.Spoiled = "", "", ""
-	q.keys.RLock()
-	defer q.keys.RUnlock()
-	err := q.update(func(tx *bolt.Tx) error {
-		if n := tally(tx, r.Printer).Waiting; n >= q.waiting {
-			return fmt.Errorf("%w: %d wait for printer %s, which is the most: look at the printer, or call some off", ErrTooMany, n, r.Printer)
-		}
-		if err := checkOnce(tx, &r); err != nil {
-			return err
-		}
-		var err error
-		if r.ID, err = tx.Bucket([]byte(inJobs)).NextSequence(); err != nil {
-			return err
-		}
-		sealed, err := sealing.Seal(q.key, body, r.about())
-		if err != nil {
-			return err
-		}
-		if r.Name != "" {
-			err = tx.Bucket([]byte(inNames)).Put(nameKey(r.Name, r.Copy, r.ID), nil)
-		}
-		return errors.Join(err, store(tx, &r), place(tx, &r), tx.Bucket([]byte(inBodies)).Put(be64(r.ID), sealed))
-	})
+	made, err := q.PrepareAll(now, []Draft{{j, body}})
 	if err != nil {
 		return Job{}, err
 	}
-	return r.Job, nil
+	return made[0], nil
+}
+
+// PrepareAll puts jobs and the bytes for their printers on disk, before their prints are recorded in the ledger: all of them
+// in one step, or none. Their labels come out in this order, with nobody else's between them. The number, token, state and
+// times of each are set here; all else is the caller's, Event above all. The jobs that are returned are as they were
+// stored. Errors wrap [ErrJob], [ErrTooLarge], [ErrTooMany] or [ErrTwice]: no copy of a label is ever prepared twice.
+func (q *Queue) PrepareAll(now time.Time, drafts []Draft) ([]Job, error) {
+	records := make([]record, len(drafts))
+	for i, d := range drafts {
+		var err error
+		if records[i], err = newRecord(now, d); err != nil {
+			return nil, err
+		}
+	}
+	q.keys.RLock()
+	defer q.keys.RUnlock()
+	err := q.update(func(tx *bolt.Tx) error {
+		waiting := map[string]int{}
+		for i := range records {
+			r := &records[i]
+			if _, counted := waiting[r.Printer]; !counted {
+				waiting[r.Printer] = tally(tx, r.Printer).Waiting
+			}
+			if waiting[r.Printer] >= q.waiting {
+				return fmt.Errorf("%w: %d wait for printer %s, of at most %d: look at the printer, or call some off", ErrTooMany, waiting[r.Printer], r.Printer, q.waiting)
+			}
+			waiting[r.Printer]++
+			if err := q.prepare(tx, r, drafts[i].Body); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	made := make([]Job, len(records))
+	for i, r := range records {
+		made[i] = r.Job
+	}
+	return made, nil
+}
+
+// newRecord is a job as it begins.
+func newRecord(now time.Time, d Draft) (record, error) {
+	if err := checkJob(d.Job); err != nil {
+		return record{}, err
+	}
+	if len(d.Body) == 0 {
+		return record{}, fmt.Errorf("%w: there is nothing to send to the printer", ErrJob)
+	}
+	if len(d.Body) > MaxBody {
+		return record{}, fmt.Errorf("%w: it has %d bytes, of at most %d: look at the size and dots/mm of printer %s", ErrTooLarge, len(d.Body), MaxBody, d.Job.Printer)
+	}
+	token := make([]byte, 16)
+	if _, err := rand.Read(token); err != nil {
+		return record{}, fmt.Errorf("random token: %w", err)
+	}
+	r := record{Job: d.Job}
+	r.Token, r.State, r.Made, r.Changed = hex.EncodeToString(token), Prepared, instant(now), instant(now)
+	r.Problem, r.Attempts, r.Next, r.Until = "", 0, time.Time{}, instant(d.Job.Until)
+	r.SettledBy, r.SettledAt, r.Spoiled = "", "", ""
+	return r, nil
+}
+
+func (q *Queue) prepare(tx *bolt.Tx, r *record, body []byte) error {
+	if err := checkOnce(tx, r); err != nil {
+		return err
+	}
+	var err error
+	if r.ID, err = tx.Bucket([]byte(inJobs)).NextSequence(); err != nil {
+		return err
+	}
+	sealed, err := sealing.Seal(q.key, body, r.about())
+	if err != nil {
+		return err
+	}
+	if r.Name != "" {
+		err = tx.Bucket([]byte(inNames)).Put(nameKey(r.Name, r.Copy, r.ID), nil)
+	}
+	return errors.Join(err, store(tx, r), place(tx, r), tx.Bucket([]byte(inBodies)).Put(be64(r.ID), sealed))
 }
 
 // checkOnce sees to it that a copy of a label has one job for ever: its code must not be on two labels.
@@ -108,6 +154,22 @@ func checkJob(j Job) error {
 
 // Queue lets a prepared job go, once its print is recorded in the ledger. Doing so again changes nothing.
 func (q *Queue) Queue(id uint64, now time.Time) error { return q.step(id, recorded, now, nil) }
+
+// QueueAll lets prepared jobs go in one step, once their prints are recorded. Doing so again changes nothing.
+func (q *Queue) QueueAll(ids []uint64, now time.Time) error {
+	return q.update(func(tx *bolt.Tx) error {
+		for _, id := range ids {
+			r, err := load(tx, id)
+			if err == nil {
+				err = q.move(tx, &r, recorded, now)
+			}
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
 
 // Drop removes a prepared job whose print was not recorded. Doing so again changes nothing.
 func (q *Queue) Drop(id uint64) error {

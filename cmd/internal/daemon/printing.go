@@ -146,26 +146,40 @@ func (p *printing) drop(made []prepared) {
 	}
 }
 
-// prepare puts a label for a printer on disk.
-func (p *printing) prepare(printer config.Printer, size labels.Layout, job prints.Job, body []byte) (prints.Job, error) {
+// draft is a label for a printer, to be put on disk.
+func draft(printer config.Printer, size labels.Layout, job prints.Job, body []byte) prints.Draft {
 	job.Printer, job.Layout = printer.Name, size.Name
 	job.MediaType, job.Extension, job.WidthMM, job.HeightMM = printer.Language.MediaType(), printer.Language.Extension(), size.WidthMM, size.HeightMM
-	made, err := p.press.Prepare(job, body)
+	return prints.Draft{Job: job, Body: body}
+}
+
+// prepare puts labels for printers on disk: all or none.
+func (p *printing) prepare(drafts ...prints.Draft) ([]prints.Job, error) {
+	made, err := p.press.PrepareAll(drafts)
 	if err != nil {
-		return made, printFault(err)
+		return nil, printFault(err)
 	}
 	return made, nil
 }
 
-// release lets a job go to its printer. Its print is in the ledger.
-func (p *printing) release(job *prints.Job) error {
-	if job.Name != "" {
-		p.scans.await(job.Name, job.Copy)
+// release lets jobs go to their printers, together. Their prints are in the ledger.
+func (p *printing) release(jobs ...*prints.Job) error {
+	if len(jobs) == 0 {
+		return nil
 	}
-	if err := p.press.Queue(*job); err != nil {
-		return fmt.Errorf("%s is recorded as printed, and the print queue does not take it: %w", what(*job), err)
+	ready := make([]prints.Job, len(jobs))
+	for i, job := range jobs {
+		if job.Name != "" {
+			p.scans.await(job.Name, job.Copy)
+		}
+		ready[i] = *job
 	}
-	job.State = prints.Queued
+	if err := p.press.QueueAll(ready); err != nil {
+		return fmt.Errorf("%s is recorded as printed, and the print queue does not take it: %w", what(ready[0]), err)
+	}
+	for _, job := range jobs {
+		job.State = prints.Queued
+	}
 	return nil
 }
 

@@ -36,11 +36,11 @@ func (d *running) openPrinting() error {
 	}
 	d.onStop(func() { d.closing("print queue", p.queue.Close) })
 	d.service.printing = p
+	if err := p.resume(d.service); err != nil { // before anything is sent: what was scanned must not come out again
+		return fmt.Errorf("the print queue: %w", err)
+	}
 	if err := d.startPress(); err != nil {
 		return fmt.Errorf("printing: %w", err)
-	}
-	if err := p.resume(d.service); err != nil {
-		return fmt.Errorf("the print queue: %w", err)
 	}
 	recorded := p.scans.recorded
 	d.service.intake.recorded.Store(&recorded)
@@ -128,8 +128,14 @@ func (p *printing) resume(s *Service) error {
 			p.scans.await(job.Name, job.Copy)
 			continue
 		}
-		if _, err := p.press.Scanned(job.Name, job.Copy); err != nil {
+		changed, err := p.queue.Confirm(job.Name, job.Copy, time.Now())
+		if err != nil {
 			return err
+		}
+		for _, j := range changed {
+			if j.Problem != "" {
+				p.log.Warn("a scan contradicts the print queue", "job", j.ID, "printer", j.Printer, "problem", j.Problem)
+			}
 		}
 	}
 	return nil

@@ -73,22 +73,25 @@ type prepared struct {
 // prepareAll puts the jobs on disk, where they wait for their prints to be recorded.
 func (s *Service) prepareAll(r ask.PrintRequest, all []ordered, read time.Time) ([]prepared, error) {
 	made := make([]prepared, 0, len(all))
+	drafts := make([]prints.Draft, 0, len(all))
 	for _, d := range all {
 		e := &tracker.Event{ID: tracker.EventID(uuid.Must(uuid.NewV7()).String()), Kind: tracker.KindLabelPrinted, Clinic: d.Content.Name.Clinic(), At: read,
 			By: r.By, Station: r.Station, Items: []tracker.Item{{Name: d.Content.Name}}, Entered: tracker.EnteredTyped,
 			Data: &tracker.LabelPrinted{Copy: d.Content.Copy, Replaces: d.Content.Replaces, Printer: d.printer.Name, Layout: d.Layout.Name}}
 		e, err := events.Decode(events.Encode(e))
 		if err != nil {
-			s.printing.drop(made)
 			return nil, refusalAsError(events.AsRefusal(err))
 		}
-		job, err := s.printing.prepare(d.printer, d.Layout, prints.Job{Name: d.Content.Name, Copy: d.Content.Copy, Replaces: d.Content.Replaces,
-			Event: e.ID, By: e.By, Station: e.Station}, d.body)
-		if err != nil {
-			s.printing.drop(made)
-			return nil, err
-		}
-		made = append(made, prepared{job, e, d.Content.Beside})
+		drafts = append(drafts, draft(d.printer, d.Layout, prints.Job{Name: d.Content.Name, Copy: d.Content.Copy, Replaces: d.Content.Replaces,
+			Event: e.ID, By: e.By, Station: e.Station}, d.body))
+		made = append(made, prepared{event: e, beside: d.Content.Beside})
+	}
+	jobs, err := s.printing.prepare(drafts...)
+	if err != nil {
+		return nil, err
+	}
+	for i, job := range jobs {
+		made[i].job = job
 	}
 	return made, nil
 }
@@ -109,6 +112,7 @@ func (s *Service) recordPrints(ctx context.Context, made []prepared) (*ask.Print
 	}
 	answer := &ask.PrintAnswer{Jobs: []ask.PrintJob{}, Raised: []events.Brief{}}
 	var refused error
+	var went []*prints.Job
 	for i, v := range verdicts {
 		s.counts.verdict(made[i].event.Kind, v)
 		if !v.OK {
@@ -117,11 +121,17 @@ func (s *Service) recordPrints(ctx context.Context, made []prepared) (*ask.Print
 			continue
 		}
 		answer.Raised = append(answer.Raised, v.Raised...)
-		if err := s.printing.release(&made[i].job); err != nil {
-			return nil, err
+		went = append(went, &made[i].job)
+	}
+	if err := s.printing.release(went...); err != nil {
+		return nil, err
+	}
+	for _, m := range made {
+		if m.job.State == prints.Prepared { // refused
+			continue
 		}
-		told := printJob(made[i].job)
-		told.Beside = made[i].beside
+		told := printJob(m.job)
+		told.Beside = m.beside
 		answer.Jobs = append(answer.Jobs, told)
 	}
 	if refused != nil && len(answer.Jobs) == 0 {
@@ -140,14 +150,14 @@ func (s *Service) TestPrinter(_ context.Context, r ask.TestPrinterRequest) (*ask
 	if err != nil {
 		return nil, err
 	}
-	job, err := s.printing.prepare(p, size, prints.Job{Title: titleCalibration, By: r.By, Station: r.Station}, body)
+	made, err := s.printing.prepare(draft(p, size, prints.Job{Title: titleCalibration, By: r.By, Station: r.Station}, body))
 	if err != nil {
 		return nil, err
 	}
-	if err := s.printing.release(&job); err != nil {
+	if err := s.printing.release(&made[0]); err != nil {
 		return nil, err
 	}
-	return &ask.JobsAnswer{Jobs: []ask.PrintJob{printJob(job)}}, nil
+	return &ask.JobsAnswer{Jobs: []ask.PrintJob{printJob(made[0])}}, nil
 }
 
 // printJob is a job as it is told.

@@ -20,6 +20,7 @@ const (
 	usualPatience    = 30 * time.Minute // a label is wanted while the patient is there
 	usualFirstWait   = time.Second
 	usualLongestWait = time.Minute
+	slowLabel        = 5 * time.Second // what one label takes at a slow printer
 )
 
 // ErrNoPrinter says that no printer of that name is set up.
@@ -159,26 +160,47 @@ func (w *Workers) resume() error {
 // Wait returns when all workers have stopped, after their context ended.
 func (w *Workers) Wait() { w.running.Wait() }
 
-// Prepare puts a label for one of the printers on disk, before its print is recorded; see [prints.Queue.Prepare]. A job that
-// does not say until when it is wanted gets [Options.Patience].
+// Prepare puts a label for one of the printers on disk; see [Workers.PrepareAll].
 func (w *Workers) Prepare(j prints.Job, body []byte) (prints.Job, error) {
-	if _, err := w.worker(j.Printer); err != nil {
+	made, err := w.PrepareAll([]prints.Draft{{Job: j, Body: body}})
+	if err != nil {
 		return prints.Job{}, err
 	}
-	now := time.Now()
-	if j.Until.IsZero() {
-		j.Until = now.Add(w.o.Patience)
-	}
-	return w.o.Queue.Prepare(now, j, body)
+	return made[0], nil
 }
 
-// Queue lets a prepared label go, once its print is recorded, and wakes its printer's worker. Doing so again changes
-// nothing.
-func (w *Workers) Queue(j prints.Job) error {
-	if err := w.o.Queue.Queue(j.ID, time.Now()); err != nil {
+// PrepareAll puts labels for the printers on disk, before their prints are recorded, all or none; see
+// [prints.Queue.PrepareAll]. A job that does not say until when it is wanted gets [Options.Patience].
+func (w *Workers) PrepareAll(drafts []prints.Draft) ([]prints.Job, error) {
+	now := time.Now()
+	drafts = append([]prints.Draft(nil), drafts...)
+	for i := range drafts {
+		if _, err := w.worker(drafts[i].Job.Printer); err != nil {
+			return nil, err
+		}
+		if drafts[i].Job.Until.IsZero() {
+			drafts[i].Job.Until = now.Add(w.o.Patience + time.Duration(i)*slowLabel) // those before it take their time
+		}
+	}
+	return w.o.Queue.PrepareAll(now, drafts)
+}
+
+// Queue lets a prepared label go, once its print is recorded; see [Workers.QueueAll].
+func (w *Workers) Queue(j prints.Job) error { return w.QueueAll([]prints.Job{j}) }
+
+// QueueAll lets prepared labels go, once their prints are recorded, all or none, and wakes their printers' workers. Doing so
+// again changes nothing.
+func (w *Workers) QueueAll(jobs []prints.Job) error {
+	ids := make([]uint64, len(jobs))
+	for i, j := range jobs {
+		ids[i] = j.ID
+	}
+	if err := w.o.Queue.QueueAll(ids, time.Now()); err != nil {
 		return err
 	}
-	w.rouse(j.Printer)
+	for _, j := range jobs {
+		w.rouse(j.Printer)
+	}
 	return nil
 }
 
