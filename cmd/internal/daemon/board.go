@@ -17,7 +17,11 @@ func (s *Service) Board(context.Context) (web.BoardAnswer, error) {
 	if err != nil {
 		return web.BoardAnswer{}, fmt.Errorf("what is open: %w", err)
 	}
-	return web.BoardAnswer{At: now, Open: all}, nil
+	printing, err := s.printing.trouble(now)
+	if err != nil {
+		return web.BoardAnswer{}, fmt.Errorf("the print queue: %w", err)
+	}
+	return web.BoardAnswer{At: now, Open: all, Printing: printing}, nil
 }
 
 // Zone is a clinic's time zone.

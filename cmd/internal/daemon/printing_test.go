@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"log/slog"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"sync"
@@ -15,6 +17,7 @@ import (
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
 	"github.com/pottrail/pottrail/cmd/internal/config"
+	"github.com/pottrail/pottrail/cmd/internal/web"
 	"github.com/pottrail/pottrail/events"
 	"github.com/pottrail/pottrail/labels"
 	"github.com/pottrail/pottrail/labels/printers"
@@ -37,11 +40,17 @@ func newRoom(t *testing.T) *room {
 	r := &room{spool: filepath.Join(t.TempDir(), "spool")}
 	require.NoError(t, os.Mkdir(r.spool, 0o700))
 	r.open(t, t.TempDir(), 0)
+	r.pot = r.newPot(t)
+	return r
+}
+
+// newPot opens a case and gives its pot.
+func (r *room) newPot(t *testing.T) string {
+	t.Helper()
 	opened, err := r.service.Open(t.Context(), ask.OpenRequest{Clinic: "MBY", By: "clerk.ann", Station: "desk", Patient: ask.Patient{Family: "Halvorsen", Given: "Ingrid", BirthDate: "1961-02-14", RecordNumber: "40118223"},
 		Lesions: []ask.OpenLesion{{Organ: "breast", Side: "left", Position: "2 o'clock", Target: "mass", Studies: []string{"histology"}}}})
 	require.NoError(t, err)
-	r.pot = string(opened.Case) + "-A"
-	return r
+	return string(opened.Case) + "-A"
 }
 
 func (r *room) open(t *testing.T, folder string, reserve int64) {
@@ -283,6 +292,82 @@ func TestTwoWhoPrintOneLabelAtOnceGetTwoCopies(t *testing.T) {
 		seen[c] = true
 	}
 	require.Len(t, seen, askers)
+}
+
+// Two people print at once: the labels of one come out together, so that nobody sorts two patients' labels by hand.
+func TestLabelsOfTwoRequestsNeverComeOutMixed(t *testing.T) {
+	r := newRoom(t)
+	const requests, each = 4, 3
+	var all sync.WaitGroup
+	for range requests {
+		var pots []string
+		for range each {
+			pots = append(pots, r.newPot(t))
+		}
+		all.Go(func() {
+			answer, err := r.service.Print(context.Background(), ask.PrintRequest{LabelsRequest: ask.LabelsRequest{Items: pots}, By: "nurse.osei", Station: "room-2"})
+			if err != nil {
+				t.Error(err)
+				return
+			}
+			for i, j := range answer.Jobs { // printers take jobs in the order of their numbers
+				if j.Job != answer.Jobs[0].Job+uint64(i) {
+					t.Errorf("another's label is between those of one request: %d after %d", j.Job, answer.Jobs[0].Job)
+				}
+			}
+		})
+	}
+	all.Wait()
+}
+
+// A label that waits behind another says why, and after a minute the live page does.
+func TestWhatWaitsAndWhatAsksIsTold(t *testing.T) {
+	r := newRoom(t)
+	told, err := r.service.printing.trouble(time.Now())
+	require.NoError(t, err)
+	require.Empty(t, told)
+	require.NoError(t, os.Remove(r.spool))
+	first, err := r.print(t)
+	require.NoError(t, err)
+	_, err = r.service.Jobs(t.Context(), ask.JobsRequest{Jobs: []uint64{first.Jobs[0].Job}, Wait: true})
+	require.NoError(t, err)
+	second, err := r.print(t)
+	require.NoError(t, err)
+	answer, err := r.service.Jobs(t.Context(), ask.JobsRequest{Jobs: []uint64{second.Jobs[0].Job}, Wait: true})
+	require.NoError(t, err)
+	require.Contains(t, answer.Jobs[0].Problem, "is the folder there")
+	told, err = r.service.printing.trouble(time.Now().Add(2 * time.Minute))
+	require.NoError(t, err)
+	require.Equal(t, []string{"Printer room-2: 2 labels waiting. Is it on, and is there paper?"}, told)
+	list, err := r.service.Printers(t.Context(), ask.PrintersRequest{})
+	require.NoError(t, err)
+	require.False(t, list.Printers[0].OK)
+	require.Equal(t, 2, list.Printers[0].Waiting)
+	_, err = r.service.Printers(t.Context(), ask.PrintersRequest{Printer: "nowhere"})
+	require.Equal(t, ask.NotFound, ask.KindOf(err))
+}
+
+// The live page is quiet about printers until one wants somebody.
+func TestTheLivePageSaysWhenAPrinterWantsSomebody(t *testing.T) {
+	r := newRoom(t)
+	server, err := web.New(web.Options{Service: r.service, Local: r.service, Board: r.service, Live: r.service, Health: &r.health, Log: r.o.Log})
+	require.NoError(t, err)
+	page := func() string {
+		w := httptest.NewRecorder()
+		server.Pages().ServeHTTP(w, httptest.NewRequest(http.MethodGet, "http://localhost/", nil))
+		require.Equal(t, http.StatusOK, w.Code)
+		return w.Body.String()
+	}
+	require.NotContains(t, page(), "rinter")
+	queue, now := r.service.printing.queue, time.Now()
+	job, err := queue.Prepare(now, prints.Job{Printer: "room-2", Title: titleCalibration, Layout: "pot-50x25", By: "nurse.osei", Station: "room-2"}, []byte("dots"))
+	require.NoError(t, err)
+	require.NoError(t, queue.Queue(job.ID, now))
+	_, _, ok, err := queue.Take("room-2", now)
+	require.NoError(t, err)
+	require.True(t, ok)
+	require.NoError(t, queue.Lost(job.ID, now, "it broke off"))
+	require.Contains(t, page(), "Printer room-2: somebody must look whether 1 label came out, and say so.")
 }
 
 // Recording never waits for printing: a batch in which nothing is awaited costs one look, and no memory.

@@ -2,12 +2,15 @@ package daemon
 
 import (
 	"context"
+	"fmt"
 	"sync"
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
 	"github.com/pottrail/pottrail/cmd/internal/config"
 	"github.com/pottrail/pottrail/cmd/internal/press"
+	"github.com/pottrail/pottrail/cmd/internal/say"
+	"github.com/pottrail/pottrail/store/prints"
 )
 
 // lookTime is how long a printer may take to say how it is.
@@ -54,6 +57,36 @@ func (p *printing) state(ctx context.Context, printer config.Printer) (ask.Print
 	}
 	if out.State, err = p.press.Look(ctx, printer.Name); err != nil {
 		out.OK, out.State = false, err.Error()
+	}
+	return out, nil
+}
+
+// waitsLong is how long a label may wait before it is told to those who did not ask. Common practice, no source.
+const waitsLong = time.Minute
+
+// trouble says which printers want somebody, a sentence each; nothing while all is well.
+func (p *printing) trouble(now time.Time) ([]string, error) {
+	var out []string
+	for _, printer := range p.printers {
+		open, err := p.queue.Jobs(prints.Filter{Printer: printer.Name, Open: true})
+		if err != nil {
+			return nil, err
+		}
+		asks, waits := 0, 0
+		for _, job := range open {
+			switch {
+			case job.State == prints.Unknown:
+				asks++
+			case job.State == prints.Queued && now.Sub(job.Made) > waitsLong:
+				waits++
+			}
+		}
+		if waits > 0 {
+			out = append(out, fmt.Sprintf("Printer %s: %s waiting. Is it on, and is there paper?", printer.Name, say.Count(waits, "label")))
+		}
+		if asks > 0 {
+			out = append(out, fmt.Sprintf("Printer %s: somebody must look whether %s came out, and say so.", printer.Name, say.Count(asks, "label")))
+		}
 	}
 	return out, nil
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/press"
 	"github.com/pottrail/pottrail/store/prints"
 )
 
@@ -50,7 +51,11 @@ func (s *Service) jobs(r ask.JobsRequest) (*ask.JobsAnswer, error) {
 		if err != nil {
 			return nil, printFault(err)
 		}
-		answer.Jobs = append(answer.Jobs, printJob(job))
+		told, err := s.printing.tell(job)
+		if err != nil {
+			return nil, err
+		}
+		answer.Jobs = append(answer.Jobs, told)
 	}
 	if len(r.Jobs) > 0 {
 		return answer, nil
@@ -61,11 +66,32 @@ func (s *Service) jobs(r ask.JobsRequest) (*ask.JobsAnswer, error) {
 	}
 	slices.Reverse(all) // the queue gives the newest first
 	for _, job := range all {
-		if job.State != prints.Prepared {
-			answer.Jobs = append(answer.Jobs, printJob(job))
+		if job.State == prints.Prepared {
+			continue
 		}
+		told, err := s.printing.tell(job)
+		if err != nil {
+			return nil, err
+		}
+		answer.Jobs = append(answer.Jobs, told)
 	}
 	return answer, nil
+}
+
+// tell is a job as people are told of it: one that waits behind another waits for the same reason.
+func (p *printing) tell(job prints.Job) (ask.PrintJob, error) {
+	told := printJob(job)
+	if job.State != prints.Queued || job.Problem != "" {
+		return told, nil
+	}
+	status, err := p.press.State(job.Printer)
+	if errors.Is(err, press.ErrNoPrinter) {
+		return told, nil
+	}
+	if status.State == press.Waits {
+		told.Problem = status.Trouble
+	}
+	return told, err
 }
 
 // Settle takes a person's word; see [ask.Printing].

@@ -22,6 +22,8 @@ type boardPage struct {
 	Flags   []flagRow
 	Watch   []flagRow
 	Stages  []boardStage
+	// Printing says which label printers want somebody.
+	Printing []string
 }
 
 // Well says what is well.
@@ -87,7 +89,7 @@ func (s *Server) boardShow(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) boardPage(board BoardAnswer) boardPage {
-	page := boardPage{frame: s.frame("Pottrail", true), At: say.Instant(board.At, s.o.Board.Zone(""), time.Time{})}
+	page := boardPage{frame: s.frame("Pottrail", true), At: say.Instant(board.At, s.o.Board.Zone(""), time.Time{}), Printing: board.Printing}
 	var flags []tracker.Flag
 	for _, j := range board.Open {
 		flags = append(flags, j.Findings.Flags...)

@@ -29,6 +29,8 @@ type BoardAnswer struct {
 	At    time.Time
 	Open  []tracker.Judgement
 	Total int // cases and bags ever seen
+	// Printing says which label printers want somebody, a sentence each; none while all is well.
+	Printing []string
 }
 
 // Live tells when something has changed, for server-sent events.
