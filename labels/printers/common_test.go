@@ -2,6 +2,8 @@ package printers_test
 
 import (
 	"context"
+	"io"
+	"log"
 	"math/rand/v2"
 	"net"
 	"runtime"
@@ -96,3 +98,6 @@ func oneOutcome(t testing.TB, err, want error) {
 	}
 	require.NotContains(t, err.Error(), "\n")
 }
+
+// quietLog is for servers whose complaints are part of a test.
+func quietLog() *log.Logger { return log.New(io.Discard, "", 0) }

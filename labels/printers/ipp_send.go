@@ -2,6 +2,7 @@ package printers
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"net/http"
@@ -19,8 +20,12 @@ const user = "pottrail"
 //
 // A printer prints what it gets, at the latest when it has all of it, and some begin with the first dots. So what is
 // known goes by the document alone: while not one byte of it has left, nothing was printed. Once some has left and no
-// answer came, the printer is asked for a job with our token. If it knows none, that proves nothing, for many forget a
-// job as soon as it ends: whether a label came out is then not known.
+// answer came, the printer is asked for a job under the name that this try gave it: the token and six letters of chance.
+// If it knows none, that proves nothing, for many forget a job as soon as it ends: whether a label came out is then not
+// known.
+//
+// Between us and the printer should be nothing that ends the connection and begins another: if such a thing took the
+// whole label and lost a part of it and the answer, and the printer called the rest done, it would be taken for sent.
 func (p *printServer) Send(ctx context.Context, j Job) error {
 	if err := j.check(); err != nil {
 		return err
@@ -35,7 +40,9 @@ func (p *printServer) Send(ctx context.Context, j Job) error {
 		return err
 	}
 
-	answer, left, err := p.print(ctx, able, j)
+	// Two tries of one label must be told apart in the printer's list.
+	name := j.Token + "-" + rand.Text()[:6]
+	answer, left, err := p.print(ctx, able, name, j)
 	if left == stayed && err != nil {
 		return p.explain(err)
 	}
@@ -45,7 +52,7 @@ func (p *printServer) Send(ctx context.Context, j Job) error {
 	if err != nil && certain(err) {
 		return p.explain(err)
 	}
-	w := watch{p: p, asker: able.asker, token: j.Token, whole: left == wholly}
+	w := watch{p: p, asker: able.asker, job: name, whole: left == wholly}
 	if err == nil {
 		w.read(answer.First(ipp.JobGroup))
 	}
@@ -59,13 +66,13 @@ func (p *printServer) Send(ctx context.Context, j Job) error {
 }
 
 // print hands the label over. It leaves a quarter of the time for asking what became of it.
-func (p *printServer) print(ctx context.Context, able *abilities, j Job) (*ipp.Message, departure, error) {
+func (p *printServer) print(ctx context.Context, able *abilities, name string, j Job) (*ipp.Message, departure, error) {
 	if end, ok := ctx.Deadline(); ok {
 		var cancel context.CancelFunc
 		ctx, cancel = context.WithDeadline(ctx, end.Add(-time.Until(end)/4))
 		defer cancel()
 	}
-	return p.exchange(ctx, able.asker.PrintJob(requestID, j.Token, j.MediaType, able.settings(j)...), j.Body)
+	return p.exchange(ctx, able.asker.PrintJob(requestID, name, j.MediaType, able.settings(j)...), j.Body)
 }
 
 // statusError is a printer's own refusal.

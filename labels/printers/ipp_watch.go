@@ -13,8 +13,8 @@ import (
 type watch struct {
 	p     *printServer
 	asker ipp.Asker
-	token string
-	whole bool // the printer got the whole document
+	job   string // the job's name, of this try alone
+	whole bool   // the printer got the whole document
 
 	id          int32 // the printer's number for the job; 0 if it is not known
 	state       ipp.JobState
@@ -51,18 +51,19 @@ func (w *watch) read(g ipp.Group) {
 	}
 }
 
-// find looks for the job by its token, among those that wait and those that are done. Of several, that is of several
-// tries, the last counts.
+// find looks for the job by its name, among those that wait and those that are done.
 func (w *watch) find(ctx context.Context) bool {
-	wait := firstPoll
-	for range findTries {
+	for i := range findTries {
+		if i > 0 && pause(ctx, time.Duration(i)*firstPoll) != nil {
+			return false
+		}
 		for _, done := range []bool{false, true} {
 			answer, err := w.p.ask(ctx, w.asker.GetJobs(requestID, done, told...))
 			if err != nil || !answer.Status().Successful() {
 				continue
 			}
 			for _, g := range answer.Each(ipp.JobGroup) {
-				if id, ok := g.Get("job-id").Number(); ok && id > w.id && g.Get("job-name").Word() == w.token {
+				if id, ok := g.Get("job-id").Number(); ok && id > 0 && g.Get("job-name").Word() == w.job {
 					w.read(g)
 				}
 			}
@@ -70,10 +71,6 @@ func (w *watch) find(ctx context.Context) bool {
 		if w.id != 0 {
 			return true
 		}
-		if pause(ctx, wait) != nil {
-			return false
-		}
-		wait = min(2*wait, mostPoll)
 	}
 	return false
 }
@@ -129,7 +126,7 @@ func (w *watch) verdict() error {
 		return nil
 	case w.state == ipp.JobCompleted:
 		return unknown(name+" says that the label is done: look whether a whole one came out", errShort)
-	case w.state.Ended() && w.clean() && w.whole:
+	case w.state.Ended() && w.clean() && w.whole && !slices.Contains(w.reasons, "submission-interrupted"):
 		return refused(because("the label "+w.state.String()+", at "+name, reasons), nil)
 	case w.state.Ended() && w.clean():
 		return notSent(because("the label "+w.state.String()+", at "+name, reasons), errShort)
