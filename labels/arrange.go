@@ -78,6 +78,13 @@ func site(c Content, withPosition bool) []span {
 	return spans
 }
 
+// organSmall is a site whose organ is set smaller, so that a long one leaves the side as it is.
+func organSmall(spans []span) []span {
+	last := &spans[len(spans)-1] // a pot always has an organ
+	last.face, last.scale = plain, 0.76
+	return spans
+}
+
 func one(spans []span) [][]span { return [][]span{spans} }
 
 func printedAt(t time.Time) span {
@@ -121,12 +128,13 @@ func arrangePot(l Layout, c Content) sheet {
 		}
 		return spans
 	}
-	taken := []span{{text: "taken", cap: smallWord}, {blank: 5.6, gap: 0.6}, {text: ":", face: bold, gap: 0.5}, {blank: 5.6, gap: 0.5},
-		{text: "by", cap: smallWord, gap: 1.6}}
-	if c.Collector == "" {
-		taken = append(taken, span{blank: toTheEnd, gap: 0.6})
-	} else {
-		taken = append(taken, span{text: c.Collector, gap: 0.6})
+	taken := func(blank float64) []span {
+		spans := []span{{text: "taken", cap: smallWord}, {blank: blank, gap: 0.6}, {text: ":", face: bold, gap: 0.5}, {blank: blank, gap: 0.5},
+			{text: "by", cap: smallWord, gap: 1.6}}
+		if c.Collector == "" {
+			return append(spans, span{blank: toTheEnd, gap: 0.6})
+		}
+		return append(spans, span{text: c.Collector, gap: 0.6})
 	}
 
 	who := column{x: edge, w: full, top: 0.1}
@@ -140,13 +148,13 @@ func arrangePot(l Layout, c Content) sheet {
 	const underRule = 0.3
 	oneLine, twoLines := column{x: edge, w: where, top: ruleAt + underRule}, column{x: edge, w: where, top: ruleAt + underRule}
 	oneLine.line("site", 11.3, 2.75, 2.25, one(site(c, true)))
-	twoLines.line("site", 10.0, 2.25, 1.75, one(site(c, false)))
+	twoLines.line("site", 10.0, 2.25, 1.75, [][]span{site(c, false), organSmall(site(c, false))})
 	twoLines.line("position", 12.75, 1.625, SmallestMM, one([]span{{text: c.Position}}))
 
 	what := column{x: edge, w: beside, top: twoLines.top}
 	what.line("medium", 15.7, 2.25, SmallestMM, [][]span{medium(bold), medium(plain)})
 	what.line("printed", h-7.15, smallWord, smallWord, printedLines(c))
-	what.line("taken", h-4.3, 1.75, SmallestMM, one(taken))
+	what.line("taken", h-4.3, 1.75, SmallestMM, [][]span{taken(5.6), taken(4)})
 	what.line("code", foot, 2.25, MinRequiredMM, one(codeSpans(c)))
 
 	slots := append(who.slots,

@@ -70,16 +70,22 @@ func downtimeLarge(l Layout, c Content) sheet {
 	if shared {
 		rows, first, codeCap = 7, 13.5, 3
 	}
+	thing := c.Code.Name().Thing()
+	if thing == tracker.ThingCase {
+		rows-- // nothing of it goes into fixative
+	}
 	row := (h - foot - 0.2) / float64(rows)
 	high := row - rowGap
 	next := 0
 	at := func(x, w float64) box { return box{edge + x, 0.2 + float64(next)*row, w, high} }
 	side := min(18, foot+2*row-0.3)
+	if thing == tracker.ThingCase {
+		side = min(18, foot+row-0.3)
+	}
 	symbol := symbolBox{box{w - side - 0.3, h - side - 0.3, side + 0.3, side + 0.3}, w - edge, h - 1.4, 0}
 	beside := symbol.x - edge - 1
 	half := full/2 - 1
 	const second = 9
-	thing := c.Code.Name().Thing()
 	var f blankForm
 	f.line("name", at(0, full), first)
 	next++

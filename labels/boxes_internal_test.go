@@ -2,6 +2,7 @@ package labels
 
 import (
 	"fmt"
+	"image"
 	"slices"
 	"strings"
 	"testing"
@@ -76,19 +77,42 @@ func TestEveryWordInItsBox(t *testing.T) {
 					t.Run(fmt.Sprintf("%s, content %d, at %d", l.Name, i, dots), func(t *testing.T) {
 						p, err := d.Draw(l, c, Options{DotsPerMM: dots, Preview: preview})
 						require.NoError(t, err)
-						for i, r := range p.runs {
-							require.Truef(t, r.ink.In(r.box), "%s: ink %v, box %v", r.slot, r.ink, r.box)
-							require.Truef(t, r.box.In(p.Bounds()), "%s: box %v leaves the label", r.slot, r.box)
-							for _, other := range p.runs[:i] {
-								require.Falsef(t, r.box.Overlaps(other.box), "%s %v and %s %v", r.slot, r.box, other.slot, other.box)
-							}
-						}
-						for _, r := range p.runs {
-							p.fill(r.ink, white)
-						}
-						require.Equal(t, make([]byte, len(p.Bits)), p.Bits, "a black dot belongs to nothing, or padding is black")
+						requireInBoxes(t, p)
 					})
 				}
+			}
+		}
+	}
+}
+
+// requireInBoxes measures on the dots: all ink is in its box, no two boxes overlap, and no black dot belongs to nothing.
+func requireInBoxes(t require.TestingT, p *Picture) {
+	for i, r := range p.runs {
+		require.Truef(t, r.ink.In(r.box), "%s: ink %v, box %v", r.slot, r.ink, r.box)
+		require.Truef(t, r.box.In(p.Bounds()), "%s: box %v leaves the label", r.slot, r.box)
+		for _, other := range p.runs[:i] {
+			require.Falsef(t, r.box.Overlaps(other.box), "%s %v and %s %v", r.slot, r.box, other.slot, other.box)
+		}
+	}
+	if p.Symbol != nil {
+		requireQuiet(t, p, p.Symbol.Quiet(), image.Rect(p.Symbol.X, p.Symbol.Y, p.Symbol.X+p.Symbol.Modules*p.Symbol.ModuleDots, p.Symbol.Y+p.Symbol.Modules*p.Symbol.ModuleDots))
+	}
+	if b := p.Linear; b != nil {
+		requireQuiet(t, p, b.Quiet(), image.Rect(b.X, b.Y, b.X+b.Modules*b.ModuleDots, b.Y+b.Height))
+	}
+	for _, r := range p.runs {
+		p.fill(r.ink, white)
+	}
+	require.Equal(t, make([]byte, len(p.Bits)), p.Bits, "a black dot belongs to nothing, or padding is black")
+}
+
+// requireQuiet asks that a quiet zone is on the label and white but for what it is around.
+func requireQuiet(t require.TestingT, p *Picture, zone, of image.Rectangle) {
+	require.Truef(t, zone.In(p.Bounds()), "the quiet zone %v leaves the label", zone)
+	for y := zone.Min.Y; y < zone.Max.Y; y++ {
+		for x := zone.Min.X; x < zone.Max.X; x++ {
+			if p.Black(x, y) && !image.Pt(x, y).In(of) {
+				require.Failf(t, "quiet zone", "dot %d, %d is black", x, y)
 			}
 		}
 	}
@@ -99,27 +123,31 @@ func TestEveryWordInItsBox(t *testing.T) {
 func TestRequiredWordsAreNeverSmall(t *testing.T) {
 	d, err := NewDrawer()
 	require.NoError(t, err)
-	required := map[string]bool{"name": true, "given name": true, "identifiers": true, "second number": true, "code": true, "piece": true}
 	for _, l := range Layouts() {
 		for _, c := range contents(t, l) {
 			for _, dots := range []int{8, 12, 24} {
 				p, err := d.Draw(l, c, Options{DotsPerMM: dots})
 				require.NoError(t, err)
-				for _, r := range p.runs {
-					for _, s := range r.spans {
-						if s.text == "" {
-							continue
-						}
-						high := float64(s.setting.cap) / float64(dots)
-						least := SmallestMM
-						introduction := s.span.cap != 0 // "born", and the copy, which is small by the contract
-						if required[r.slot] && !introduction {
-							least = MinRequiredMM
-						}
-						require.GreaterOrEqualf(t, high+1e-9, least, "%q in %s of %s at %d", s.text, r.slot, l.Name, dots)
-					}
-				}
+				requireLeastHeights(t, p)
 			}
+		}
+	}
+}
+
+func requireLeastHeights(t require.TestingT, p *Picture) {
+	required := map[string]bool{"name": true, "given name": true, "identifiers": true, "second number": true, "code": true, "piece": true, "title": true}
+	for _, r := range p.runs {
+		for _, s := range r.spans {
+			if s.text == "" {
+				continue
+			}
+			high := float64(s.setting.cap) / float64(p.DotsPerMM)
+			least := SmallestMM
+			introduction := s.span.cap != 0 // "born", and the copy, which is small by the contract
+			if required[r.slot] && !introduction {
+				least = MinRequiredMM
+			}
+			require.GreaterOrEqualf(t, high+1e-9, least, "%q in %s of %s at %d", s.text, r.slot, p.Layout, p.DotsPerMM)
 		}
 	}
 }

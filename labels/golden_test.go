@@ -27,15 +27,29 @@ func TestGoldenLabels(t *testing.T) {
 	}
 	for _, l := range labels.Layouts() {
 		if l.Form == labels.FormDowntime {
-			continue // nothing on it is long
+			// Nothing on it is long; but what is asked differs with the thing.
+			for name, asked := range map[tracker.Name]string{"MBY-26-00501": "case", "MBY-26-00501-A03": "piece"} {
+				if c := (labels.Content{Code: code(t, name, '1')}); l.WidthMM >= 50 {
+					golden(t, d, l.Name+"-"+asked+"-8", l, c, labels.Options{DotsPerMM: 8})
+				}
+			}
+			continue
 		}
-		golden(t, d, l.Name+"-long-12", l, longContent(t, l), labels.Options{DotsPerMM: 12})
+		for _, dots := range []int{8, 12} {
+			golden(t, d, fmt.Sprintf("%s-long-%d", l.Name, dots), l, longContent(t, l), labels.Options{DotsPerMM: dots})
+		}
 	}
-	greek, cyrillic := contentFor(t, layout(t, "pot-50x25")), contentFor(t, layout(t, "piece-22x15"))
-	greek.Patient.Family, greek.Patient.Given = "Παπαδοπούλου", "Ευαγγελία"
-	cyrillic.Patient.Family, cyrillic.Patient.Given = "Щербаковская", "Ольга"
-	golden(t, d, "pot-50x25-greek-8", layout(t, "pot-50x25"), greek, labels.Options{DotsPerMM: 8})
-	golden(t, d, "piece-22x15-cyrillic-8", layout(t, "piece-22x15"), cyrillic, labels.Options{DotsPerMM: 8})
+	for script, name := range map[string][2]string{
+		"latin": {"Łukaszewicz-Čapková", "Þórður"}, "greek": {"Παπαδοπούλου", "Ευαγγελία"},
+		"cyrillic": {"Щербаковская", "Ольга"}, "vietnamese": {"Nguyễn", "Thị Ánh Tuyết"},
+	} {
+		for _, on := range []string{"pot-50x25", "piece-22x15"} {
+			l := layout(t, on)
+			c := contentFor(t, l)
+			c.Patient.Family, c.Patient.Given = name[0], name[1]
+			golden(t, d, on+"-"+script+"-8", l, c, labels.Options{DotsPerMM: 8})
+		}
+	}
 	short := contentFor(t, layout(t, "pot-50x25"))
 	short.Position = "2 o'clock"
 	short.Code = code(t, "MBY-26-00417-Q", 'Z')

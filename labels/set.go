@@ -183,7 +183,7 @@ func (t *setter) try(s slot, spans []span, r image.Rectangle, cap int) (width in
 		p := placed{span: sp, y: baseline, setting: setting{sp.face, cap}}
 		switch {
 		case sp.cap != 0:
-			p.setting.cap = min(cap, t.round(sp.cap))
+			p.setting.cap = max(min(cap, t.round(sp.cap)), t.least(SmallestMM))
 		case sp.scale != 0:
 			p.setting.cap = max(int(math.Round(float64(cap)*sp.scale)), t.least(SmallestMM))
 		}
