@@ -46,14 +46,14 @@ func (d *Drawer) Calibration(widthMM, heightMM float64, o Options) (*Picture, er
 	defer d.mu.Unlock()
 	c := &calibration{Picture: newPicture(l, o.DotsPerMM), setter: setter{fonts: d.fonts, layout: l, dotsPerMM: o.DotsPerMM}}
 	c.area()
-	rows, ok, err := c.rows(calibrationPlan{symbols: 1, lineMM: 10})
+	plan := calibrationPlan{symbols: 1, lineMM: 10}
+	rows, ok, err := c.rows(plan)
 	if err != nil {
 		return nil, err
 	}
 	if !ok {
 		return nil, &FitError{Layout: l.Name, Field: "symbol", Detail: "even the finest does not fit; use larger stock"}
 	}
-	plan := calibrationPlan{symbols: 1, lineMM: 10}
 	for _, take := range calibrationWishes(len(c.ladder())) {
 		more := plan
 		take(&more)

@@ -1,12 +1,9 @@
 package labels
 
 import (
-	"fmt"
 	"image"
 	"math"
 	"strconv"
-
-	"github.com/boombuler/barcode/datamatrix"
 )
 
 // clear is the white kept between the content and the rulers' figures or the frame: the finest symbol's quiet zone, and
@@ -238,16 +235,15 @@ func (c *calibration) symbol(dots, largest int, words *calibrationBlock) (*calib
 
 // modules makes a Data Matrix; it gives the dots of a side and how it is painted.
 func (c *calibration) modules(dots int) (side int, paint func(x, y int), err error) {
-	made, err := datamatrix.Encode(CalibrationText(dots))
+	made, err := encode(CalibrationText(dots), "a calibration label")
 	if err != nil {
-		return 0, nil, fmt.Errorf("symbol of a calibration label: %w", err)
+		return 0, nil, err
 	}
-	n := made.Bounds().Dx()
-	side = n * dots
+	side = made.Modules * dots
 	return side, func(x, y int) {
-		for row := range n {
-			for column := range n {
-				if r, _, _, _ := made.At(column, row).RGBA(); r == 0 {
+		for row := range made.Modules {
+			for column := range made.Modules {
+				if made.Dark(column, row) {
 					c.fill(image.Rect(x+column*dots, y+row*dots, x+(column+1)*dots, y+(row+1)*dots), black)
 				}
 			}

@@ -46,11 +46,15 @@ func TestGoldenCalibrationLabels(t *testing.T) {
 // label can never be taken for a thing's, a place's or a person's.
 func TestCalibrationTextIsNoneOfOurs(t *testing.T) {
 	for dots := range 100 {
-		for _, text := range []string{labels.CalibrationText(dots), "]d2" + labels.CalibrationText(dots), labels.CalibrationText(dots) + "\r\n"} {
+		for _, text := range []string{labels.CalibrationText(dots), "]d1" + labels.CalibrationText(dots), labels.CalibrationText(dots) + "\r\n"} {
 			_, err := labels.Read(text)
-			require.Errorf(t, err, "%q", text)
+			var foreign *labels.ForeignError
+			require.ErrorAsf(t, err, &foreign, "%q", text)
+			require.Equal(t, labels.SortCalibration, foreign.Sort)
 		}
 	}
+	_, err := labels.Read("]d1CAL 3")
+	require.EqualError(t, err, "this is not one of our labels but a printer's calibration label (Data Matrix). The scanner reads this size; nothing was recorded")
 }
 
 // TestCalibrationStock: from 22 × 15 to 210 × 297 mm at any resolution that labels are drawn at, and no other.

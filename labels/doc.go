@@ -1,8 +1,8 @@
 // Package labels puts codes on paper: it lays a label out in millimetres and draws it once into a one-bit picture at
 // the printer's own resolution. Every output carries that same picture.
 //
-// A [Drawer] draws a [Content] by a [Layout] into a [Picture]; [WritePNG], [WritePDF] and [WriteSheet] write pictures
-// out; [Read] is the way back, from scanner text to what was scanned.
+// A [Drawer] draws a [Content] by a [Layout] into a [Picture]; [Drawer.Calibration] draws one by which a printer is set up.
+// [WritePNG], [WritePDF] and [WriteSheet] write pictures out; [Read] is the way back, from scanner text to what was scanned.
 //
 // # Laws
 //

@@ -59,7 +59,8 @@ var beginnings = []struct {
 }
 
 var (
-	mailAddress = regexp.MustCompile(`^[^\s@]+@[^\s@]+\.[^\s@]+$`)
+	calibrationSymbol = regexp.MustCompile(`^cal [0-9]{1,2}$`) // CalibrationText
+	mailAddress       = regexp.MustCompile(`^[^\s@]+@[^\s@]+\.[^\s@]+$`)
 	// accession has the three orders of kind, year and number that CAP/NSH Uniform Labeling names (Arch Pathol Lab Med
 	// 2015;139:1515-24, statements 1 and 2): S14-9999, 14-9999S, 14S-9999. Ours begin with three characters and a hyphen.
 	accession = regexp.MustCompile(`^(?:[A-Za-z]{1,2}[0-9]{2}-[0-9]{1,6}|[0-9]{2}-[0-9]{1,6}[A-Za-z]{1,2}|[0-9]{2}[A-Za-z]{1,2}-[0-9]{1,6})$`)
@@ -87,6 +88,8 @@ func (r reading) sure() (Sort, bool) {
 		return sort, true
 	}
 	switch {
+	case calibrationSymbol.MatchString(small):
+		return SortCalibration, true
 	case strings.Contains(small, "://"):
 		return SortWeb, true
 	case len(r.body) <= 254 && mailAddress.MatchString(r.body):
