@@ -1,5 +1,7 @@
 package protocol
 
+import "strings"
+
 // Gauges of needles: 4 is wider than any biopsy needle, 34 thinner.
 const (
 	widestGauge, thinnestGauge = 4.0, 34.0
@@ -136,10 +138,24 @@ func (c *checker) medium(at string, m Medium) {
 	case f > 0 && !c.has(at+".vapour"):
 		c.fail(at+".vapour", "say true if it spoils air-dried slides in the same bag, else false", "it is missing, and the medium holds formaldehyde")
 	}
+	if c.has(at+".caution") && !oneWord(m.Caution) {
+		c.fail(at+".caution", "one word in small letters, as toxic or flammable; take it out if there is none", "%q is no word for a label: 3 to %d letters", m.Caution, mostCaution)
+	}
+	if _, known := c.p.Carriers[m.Carrier]; c.has(at+".carrier") && !known {
+		c.fail(at+".carrier", "use one of "+strings.Join(keys(c.p.Carriers), ", "), "there is no carrier %q", m.Carrier)
+	}
 	switch {
 	case m.Vapour && m.Dried:
 		c.fail(at+".dried", "take out one of the two", "what is dried gives off no vapour")
 	case m.Dried && m.Fixing:
 		c.fail(at+".dried", "take out one of the two", "what is dried lies in no fixing medium")
 	}
+}
+
+// mostCaution is the longest word that a pot's label has room for beside the medium.
+const mostCaution = 12
+
+// oneWord reports whether a caution is one short word.
+func oneWord(s string) bool {
+	return len(s) >= 3 && len(s) <= mostCaution && !strings.ContainsFunc(s, func(r rune) bool { return r < 'a' || r > 'z' })
 }

@@ -69,7 +69,19 @@ type Medium struct {
 	Formaldehyde float64 `toml:"formaldehyde"`
 	Vapour       bool    `toml:"vapour"` // spoils air-dried slides that travel in the same bag
 	Dried        bool    `toml:"dried"`  // is spoiled by such vapour
-	Source       string  `toml:"source"`
+	// Caution is the one word by which a label warns of it, as "toxic"; "" for none. Formaldehyde is never without one: see
+	// [Medium.Warning].
+	Caution string `toml:"caution"`
+	Carrier string `toml:"carrier"` // how pieces lie in it unless a request says; "" for in cassettes
+	Source  string `toml:"source"`
+}
+
+// Warning is the word of caution that a label of a pot with the medium shows, or "".
+func (m Medium) Warning() string {
+	if m.Caution == "" && m.Formaldehyde > 0 {
+		return "toxic" // formaldehyde in solution is classed so: Regulation (EC) 1272/2008, annex VI, from memory
+	}
+	return m.Caution
 }
 
 // Study is a test that the laboratory is asked for.

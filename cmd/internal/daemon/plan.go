@@ -15,7 +15,7 @@ import (
 // potLetters are the letters that a case's pots may have, in order.
 const potLetters = "ABCDEFGHJKLMNPQRSTUVWXY"
 
-// usualCarrier is how pieces travel unless said otherwise. Source: contract page 3, defaults, pieces.
+// usualCarrier is how pieces travel unless a request or, for pots that are worked out here, the medium says otherwise. Source: contract page 3, defaults, pieces.
 const usualCarrier = "cassette"
 
 // planPots works out which pots a request needs: for each lesion the fewest media that are right for its studies, so
@@ -38,7 +38,7 @@ func planPots(p *protocol.Protocol, lesions []tracker.Lesion, studies [][]string
 					Text: fmt.Sprintf("a case has at most %d pots: open a second case for some of the lesions", len(potLetters))}
 			}
 			pot := tracker.PlannedPot{Pot: string(potLetters[len(pots)]), Lesion: lesion.Key, Medium: group.medium, Studies: group.studies,
-				Pieces: 1, Carrier: usualCarrier}
+				Pieces: 1, Carrier: or(p.Media[group.medium].Carrier, usualCarrier)}
 			if n == 0 {
 				pot.Pieces = piecesFor(p, lesion)
 			}

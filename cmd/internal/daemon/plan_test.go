@@ -58,3 +58,36 @@ func TestLabelsNeededAreOnePerPotAndPiece(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, []tracker.Name{"MBY-26-00417-A", "MBY-26-00417-A01", "MBY-26-00417-A02", "MBY-26-00417-B", "MBY-26-00417-C", "MBY-26-00417-C01"}, names)
 }
+
+// TestPiecesLieAsTheirMediumAsks: a core for histology in a cassette, a smear on a slide, a core for flow loose in its pot,
+// which is why it gets no label of its own. Common practice, no source; page 3 says cassette unless said.
+func TestPiecesLieAsTheirMediumAsks(t *testing.T) {
+	p := protocol.Default()
+	pots, _, err := planPots(p, []tracker.Lesion{{Key: "1", Organ: "node"}}, [][]string{{"histology", "cytology", "flow"}})
+	require.NoError(t, err)
+	carriers := map[string]string{}
+	for _, pot := range pots {
+		carriers[pot.Medium] = pot.Carrier
+	}
+	require.Equal(t, map[string]string{"formalin": "cassette", "slides-fixed": "slide", "rpmi": "loose"}, carriers)
+	names, err := labelsFor(p, "MBY-26-00417", pots)
+	require.NoError(t, err)
+	for _, n := range names {
+		if pot := n.Letter(); pots[pot[0]-'A'].Carrier == "loose" {
+			require.Zero(t, n.PieceNumber(), "%s has no label of its own", n)
+		}
+	}
+}
+
+// TestALabelWarnsOfWhatIsInThePot: what the default media are warned of, and that formaldehyde never goes without.
+func TestALabelWarnsOfWhatIsInThePot(t *testing.T) {
+	warnings := map[string]string{}
+	for key, m := range protocol.Default().Media {
+		if w := m.Warning(); w != "" {
+			warnings[key] = w
+		}
+	}
+	require.Equal(t, map[string]string{"formalin": "toxic", "bouin": "toxic", "glutaraldehyde": "toxic", "ethanol": "flammable",
+		"slides-fixed": "flammable", "vial": "flammable"}, warnings)
+	require.Equal(t, "toxic", protocol.Medium{Formaldehyde: 4}.Warning())
+}

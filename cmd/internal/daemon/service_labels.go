@@ -129,10 +129,6 @@ func (s *Service) notOpened(name tracker.Name) error {
 		Text: name.Case().Printed() + " was never opened here, so it is not known whose label this is: open the case first, or take one from the downtime roll"}
 }
 
-// cautionFixing is the word of warning on a pot with a fixative: formalin and its like are toxic. Common practice, no
-// source.
-const cautionFixing = "toxic"
-
 // describe says where the tissue is from and what is in the pot.
 func describe(content *ask.LabelContent, c *tracker.Case, p *protocol.Protocol) {
 	pot := c.Pot(content.Name.Pot())
@@ -159,9 +155,7 @@ func describe(content *ask.LabelContent, c *tracker.Case, p *protocol.Protocol) 
 		content.Studies = append(content.Studies, or(p.Studies[study].Name, study))
 	}
 	if m, ok := p.Media[content.Medium]; ok {
-		if m.Fixing {
-			content.Caution = cautionFixing
-		}
+		content.Caution = m.Warning()
 		content.Medium = or(m.Name, content.Medium)
 	}
 	content.Organ = strings.ToLower(content.Organ)

@@ -57,6 +57,12 @@ func travels(m protocol.Medium) string {
 	if m.Dried {
 		text += "; never in a bag with formalin"
 	}
+	if word := m.Warning(); word != "" {
+		text += "; its label warns: " + word
+	}
+	if m.Carrier != "" {
+		text += "; carrier of its pieces unless a request says otherwise: " + m.Carrier
+	}
 	return text
 }
 
