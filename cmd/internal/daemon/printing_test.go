@@ -35,7 +35,7 @@ type room struct {
 }
 
 // newRoom has one printer that puts labels into a folder, and an open case with a pot.
-func newRoom(t *testing.T) *room {
+func newRoom(t testing.TB) *room {
 	t.Helper()
 	r := &room{spool: filepath.Join(t.TempDir(), "spool")}
 	require.NoError(t, os.Mkdir(r.spool, 0o700))
@@ -45,7 +45,7 @@ func newRoom(t *testing.T) *room {
 }
 
 // newPot opens a case and gives its pot.
-func (r *room) newPot(t *testing.T) string {
+func (r *room) newPot(t testing.TB) string {
 	t.Helper()
 	opened, err := r.service.Open(t.Context(), ask.OpenRequest{Clinic: "MBY", By: "clerk.ann", Station: "desk", Patient: ask.Patient{Family: "Halvorsen", Given: "Ingrid", BirthDate: "1961-02-14", RecordNumber: "40118223"},
 		Lesions: []ask.OpenLesion{{Organ: "breast", Side: "left", Position: "2 o'clock", Target: "mass", Studies: []string{"histology"}}}})
@@ -53,12 +53,17 @@ func (r *room) newPot(t *testing.T) string {
 	return string(opened.Case) + "-A"
 }
 
-func (r *room) open(t *testing.T, folder string, reserve int64) {
+func (r *room) open(t testing.TB, folder string, reserve int64) {
+	t.Helper()
+	r.openWith(t, folder, reserve, printers.WaySpool, r.spool)
+}
+
+func (r *room) openWith(t testing.TB, folder string, reserve int64, way printers.Way, to string) {
 	t.Helper()
 	pot, ok := labels.LayoutNamed("pot-50x25")
 	require.True(t, ok)
 	o := config.Options{Folder: config.Folder{Dir: folder}, Store: config.Store{Reserve: reserve}, Printers: []config.Printer{{
-		Name: "room-2", Way: printers.WaySpool, To: r.spool, Language: wire.ZPL, DotsPerMM: 8, Stock: []labels.Layout{pot}, Stations: []string{"room-2"}}}}
+		Name: "room-2", Way: way, To: to, Language: wire.ZPL, DotsPerMM: 8, Stock: []labels.Layout{pot}, Stations: []string{"room-2"}}}}
 	r.running = &running{o: Options{Options: o, Log: slog.New(slog.DiscardHandler)}, broken: make(chan error, 1)}
 	for _, step := range []func() error{r.openStores, r.openIntake, r.openPrinting} {
 		require.NoError(t, step())
@@ -92,7 +97,7 @@ func (r *room) printed(t *testing.T) ask.PrintJob {
 }
 
 // outcome waits for what becomes of a job.
-func (r *room) outcome(t *testing.T, id uint64, state string) ask.PrintJob {
+func (r *room) outcome(t testing.TB, id uint64, state string) ask.PrintJob {
 	t.Helper()
 	for {
 		changed := r.service.printing.changed.wait()
