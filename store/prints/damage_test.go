@@ -112,8 +112,11 @@ func TestAnIndexThatDoesNotFitIsFound(t *testing.T) {
 			b := tx.Bucket([]byte("jobs"))
 			return b.Put(be64(13), append([]byte(nil), b.Get(be64(12))...))
 		},
+		"its place is none": func(tx *bolt.Tx) error {
+			return tx.Bucket([]byte("open")).Put(append([]byte("room\x00"), be64(13)...), []byte("queued"))
+		},
 		"it is filed elsewhere": func(tx *bolt.Tx) error {
-			return tx.Bucket([]byte("open")).Put(append([]byte("room\x00"), be64(13)...), []byte("sending"))
+			return tx.Bucket([]byte("open")).Put(append([]byte("room\x00"), be64(13)...), append(be64(13), "sending"...))
 		},
 	} {
 		path := used(t)

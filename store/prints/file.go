@@ -23,7 +23,7 @@ const (
 	inMeta   = "meta"
 	inJobs   = "jobs"   // be64 id → record; the sequence of this bucket numbers the jobs
 	inBodies = "bodies" // be64 id → sealed bytes for the printer
-	inOpen   = "open"   // printer, 0, be64 id → state: all that are not done
+	inOpen   = "open"   // printer, 0, be64 id → be64 place in the line, state: all that are not done; its sequence gives the places
 	inDone   = "done"   // be64 nanoseconds, be64 id → nothing: the done ones by when they became so
 	inNames  = "names"  // name, 0, copy, be64 id → nothing
 	inOwed   = "owed"   // be64 id → nothing: not printed, and the ledger does not yet know

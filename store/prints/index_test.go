@@ -21,7 +21,7 @@ func checkIndexes(tx *bolt.Tx) error {
 			done++
 			want[inDone][string(doneKey(&r))] = ""
 		} else {
-			want[inOpen][string(openKey(&r))] = string(r.State)
+			want[inOpen][string(openKey(&r))] = string(openValue(&r))
 		}
 		if r.Name != "" {
 			want[inNames][string(nameKey(r.Name, r.Copy, r.ID))] = ""

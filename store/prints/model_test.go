@@ -1,6 +1,7 @@
 package prints_test
 
 import (
+	"cmp"
 	"errors"
 	"os"
 	"path/filepath"
@@ -26,6 +27,7 @@ type modelJob struct {
 	next     time.Time
 	until    time.Time
 	attempts int
+	line     int  // when it was queued
 	mayBeOut bool // a try ended so that a label may have come out, or one was seen
 	recorded bool
 }
@@ -38,6 +40,7 @@ type queueModel struct {
 	now  time.Time
 	jobs []*modelJob
 	last uint64
+	line int
 }
 
 func quick(path string) (*prints.Queue, error) {
@@ -109,7 +112,8 @@ func (m *queueModel) actions() map[string]func(*rapid.T) {
 		"queue": func(*rapid.T) {
 			j := m.some()
 			if m.expect(m.q.Queue(j.id, m.now), j, one(prints.Prepared), prints.Queued, prints.Queued, prints.Sending, prints.Sent, prints.Unknown, prints.Confirmed) {
-				j.recorded = true
+				m.line++
+				j.recorded, j.line = true, m.line
 			}
 		},
 		"drop": func(*rapid.T) {
@@ -184,7 +188,9 @@ func (m *queueModel) take(printer string) {
 		busy = busy || j.printer == printer && j.state == prints.Sending
 	}
 	if !busy {
-		for _, j := range m.jobs {
+		inLine := slices.Clone(m.jobs)
+		slices.SortStableFunc(inLine, func(a, b *modelJob) int { return cmp.Compare(a.line, b.line) })
+		for _, j := range inLine {
 			if j.printer != printer || j.state != prints.Queued {
 				continue
 			}

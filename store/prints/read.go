@@ -161,24 +161,28 @@ type Tally struct {
 
 // Tally counts what is not done for a printer.
 func (q *Queue) Tally(printer string) (t Tally, err error) {
-	err = q.view(func(tx *bolt.Tx) error {
-		t = tally(tx, printer)
-		return nil
+	err = q.view(func(tx *bolt.Tx) (err error) {
+		t, err = tally(tx, printer)
+		return err
 	})
 	return t, err
 }
 
-func tally(tx *bolt.Tx, printer string) (t Tally) {
+func tally(tx *bolt.Tx, printer string) (t Tally, err error) {
 	prefix := linePrefix(printer)
 	c := tx.Bucket([]byte(inOpen)).Cursor()
-	for key, state := c.Seek(prefix); key != nil && bytes.HasPrefix(key, prefix); key, state = c.Next() {
-		if State(state) == Unknown {
+	for key, value := c.Seek(prefix); key != nil && bytes.HasPrefix(key, prefix); key, value = c.Next() {
+		_, state, err := readOpen(value)
+		if err != nil {
+			return Tally{}, err
+		}
+		if state == Unknown {
 			t.Unknown++
 		} else {
 			t.Waiting++
 		}
 	}
-	return t
+	return t, nil
 }
 
 // linePrefix is what the entries of one printer begin with in the index of open jobs; of all printers when it is "".
@@ -189,22 +193,24 @@ func linePrefix(printer string) []byte {
 	return append([]byte(printer), 0)
 }
 
-// head is the first queued job of a printer. The error is ErrBusy while one is being sent.
+// head is the queued job of a printer that has waited longest. The error is ErrBusy while one is being sent.
 func head(tx *bolt.Tx, printer string) (first record, ok bool, err error) {
 	prefix := linePrefix(printer)
 	c := tx.Bucket([]byte(inOpen)).Cursor()
-	var id uint64
-	for key, state := c.Seek(prefix); key != nil && bytes.HasPrefix(key, prefix); key, state = c.Next() {
-		switch State(state) {
-		case Sending:
+	var id, place uint64
+	for key, value := c.Seek(prefix); key != nil && bytes.HasPrefix(key, prefix); key, value = c.Next() {
+		line, state, err := readOpen(value)
+		if err == nil && len(key) != len(prefix)+8 {
+			err = fmt.Errorf("%w: the list of open jobs", ErrDamaged)
+		}
+		if err != nil {
+			return record{}, false, err
+		}
+		switch {
+		case state == Sending:
 			return record{}, false, fmt.Errorf("%w: %s", ErrBusy, printer)
-		case Queued:
-			if id == 0 {
-				if len(key) != len(prefix)+8 {
-					return record{}, false, fmt.Errorf("%w: the list of open jobs", ErrDamaged)
-				}
-				id = binary.BigEndian.Uint64(key[len(prefix):])
-			}
+		case state == Queued && (id == 0 || line < place):
+			id, place = binary.BigEndian.Uint64(key[len(prefix):]), line
 		}
 	}
 	if id == 0 {
@@ -223,7 +229,11 @@ func head(tx *bolt.Tx, printer string) (first record, ok bool, err error) {
 func eachOpen(tx *bolt.Tx, printer string, visit func(r record) error) error {
 	prefix := linePrefix(printer)
 	c := tx.Bucket([]byte(inOpen)).Cursor()
-	for key, state := c.Seek(prefix); key != nil && bytes.HasPrefix(key, prefix); key, state = c.Next() {
+	for key, value := c.Seek(prefix); key != nil && bytes.HasPrefix(key, prefix); key, value = c.Next() {
+		line, state, err := readOpen(value)
+		if err != nil {
+			return err
+		}
 		if len(key) < 10 {
 			return fmt.Errorf("%w: the list of open jobs", ErrDamaged)
 		}
@@ -231,7 +241,7 @@ func eachOpen(tx *bolt.Tx, printer string, visit func(r record) error) error {
 		if err != nil {
 			return indexed(err)
 		}
-		if r.State != State(state) || r.Printer != string(key[:len(key)-9]) {
+		if r.State != state || r.Line != line || r.Printer != string(key[:len(key)-9]) {
 			return fmt.Errorf("%w: job %d is filed as %s and says %s", ErrDamaged, r.ID, state, r.State)
 		}
 		if err := visit(r); err != nil {

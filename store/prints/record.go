@@ -20,6 +20,7 @@ import (
 type record struct {
 	Job
 	Secret string `json:"token"`
+	Line   uint64 `json:"line,omitzero"` // its place in the line, since it was queued
 }
 
 func load(tx *bolt.Tx, id uint64) (record, error) {
@@ -54,7 +55,7 @@ func store(tx *bolt.Tx, r *record) error {
 // place puts a job into the index that its state belongs to; unplace takes it out.
 func place(tx *bolt.Tx, r *record) error {
 	if !r.State.Done() {
-		return tx.Bucket([]byte(inOpen)).Put(openKey(r), []byte(r.State))
+		return tx.Bucket([]byte(inOpen)).Put(openKey(r), openValue(r))
 	}
 	return errors.Join(tx.Bucket([]byte(inDone)).Put(doneKey(r), nil), addDone(tx, 1))
 }
@@ -67,6 +68,16 @@ func unplace(tx *bolt.Tx, r *record) error {
 }
 
 func openKey(r *record) []byte { return append(append([]byte(r.Printer), 0), be64(r.ID)...) }
+
+func openValue(r *record) []byte { return append(be64(r.Line), r.State...) }
+
+// readOpen is the inverse of openValue.
+func readOpen(value []byte) (line uint64, s State, err error) {
+	if len(value) < 8 {
+		return 0, "", fmt.Errorf("%w: the list of open jobs", ErrDamaged)
+	}
+	return binary.BigEndian.Uint64(value), State(value[8:]), nil
+}
 
 func doneKey(r *record) []byte {
 	return append(be64(uint64(max(0, r.Changed.UnixNano()))), be64(r.ID)...)
@@ -101,6 +112,11 @@ func (q *Queue) move(tx *bolt.Tx, r *record, what step, now time.Time) error {
 	r.State, r.Changed = to, instant(now)
 	if to != Queued {
 		r.Next = time.Time{}
+	}
+	if what == recorded {
+		if r.Line, err = tx.Bucket([]byte(inOpen)).NextSequence(); err != nil {
+			return err
+		}
 	}
 	owed := tx.Bucket([]byte(inOwed))
 	if to == NotPrinted && r.Event != "" {

@@ -33,7 +33,7 @@ func (q *Queue) Prepare(now time.Time, j Job, body []byte) (Job, error) {
 }
 
 // PrepareAll puts jobs and the bytes for their printers on disk, before their prints are recorded in the ledger: all of them
-// in one step, or none. Their labels come out in this order, with nobody else's between them. The number, token, state and
+// in one step, or none. The number, token, state and
 // times of each are set here; all else is the caller's, Event above all. The jobs that are returned are as they were
 // stored. Errors wrap [ErrJob], [ErrTooLarge], [ErrTooMany] or [ErrTwice]: no copy of a label is ever prepared twice.
 func (q *Queue) PrepareAll(now time.Time, drafts []Draft) ([]Job, error) {
@@ -51,7 +51,11 @@ func (q *Queue) PrepareAll(now time.Time, drafts []Draft) ([]Job, error) {
 		for i := range records {
 			r := &records[i]
 			if _, counted := waiting[r.Printer]; !counted {
-				waiting[r.Printer] = tally(tx, r.Printer).Waiting
+				t, err := tally(tx, r.Printer)
+				if err != nil {
+					return err
+				}
+				waiting[r.Printer] = t.Waiting
 			}
 			if waiting[r.Printer] >= q.waiting {
 				return fmt.Errorf("%w: %d wait for printer %s, of at most %d: look at the printer, or call some off", ErrTooMany, waiting[r.Printer], r.Printer, q.waiting)
@@ -155,7 +159,8 @@ func checkJob(j Job) error {
 // Queue lets a prepared job go, once its print is recorded in the ledger. Doing so again changes nothing.
 func (q *Queue) Queue(id uint64, now time.Time) error { return q.step(id, recorded, now, nil) }
 
-// QueueAll lets prepared jobs go in one step, once their prints are recorded. Doing so again changes nothing.
+// QueueAll lets prepared jobs go in one step, once their prints are recorded. Their labels come out in this order, with nobody
+// else's between them. Doing so again changes nothing.
 func (q *Queue) QueueAll(ids []uint64, now time.Time) error {
 	return q.update(func(tx *bolt.Tx) error {
 		for _, id := range ids {
@@ -189,7 +194,7 @@ func (q *Queue) Drop(id uint64) error {
 }
 
 // Take gives the job that is next for a printer and what is to be sent, after it was marked on disk as being sent. Labels
-// come out in the order in which they were prepared: while the first is not due, none is given, since what ails a printer
+// come out in the order in which they were queued: while the first is not due, none is given, since what ails a printer
 // ails it for all, and the labels of one patient must not come between those of another. Ok is false when nothing is due. A job
 // whose time is up, or whose bytes cannot be unsealed, is settled as not printed on the way. The error is [ErrBusy] while
 // the job given before is not settled.
