@@ -16,6 +16,7 @@ import (
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
 	"github.com/pottrail/pottrail/cmd/internal/press"
+	"github.com/pottrail/pottrail/events"
 	"github.com/pottrail/pottrail/labels"
 	"github.com/pottrail/pottrail/tracker"
 )
@@ -216,14 +217,14 @@ func (l *labelling) record(ctx context.Context, all []drawn) error {
 	if err != nil {
 		return err
 	}
+	var raised []events.Brief
 	for i, v := range verdicts {
 		if !v.OK {
 			return &exitError{code: exitWrong, err: fmt.Errorf("%s was not printed: %s", all[i].Content.Name.Printed(), v.Error.Text)}
 		}
-		for _, f := range v.Raised {
-			fmt.Fprintf(l.app.Err, "%s\n", flagLine(f.Severity, f.Text, f.Remedy))
-		}
+		raised = append(raised, v.Raised...)
 	}
+	tellRaised(l.app.Err, raised)
 	return nil
 }
 

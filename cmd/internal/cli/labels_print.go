@@ -21,9 +21,7 @@ func (l *labelling) print(ctx context.Context, items []string) error {
 	if err := client.post(ctx, pathPrint, request, &printed); err != nil {
 		return err
 	}
-	for _, f := range printed.Raised {
-		fmt.Fprintf(l.app.Err, "%s\n", flagLine(f.Severity, f.Text, f.Remedy))
-	}
+	tellRaised(l.app.Err, printed.Raised)
 	if len(printed.Jobs) == 0 && !l.app.json {
 		return l.tell(nil)
 	}
