@@ -110,13 +110,14 @@ func foldRoom(gathered []*Event, room string) []*stay {
 		}
 	}
 	set := settle(relevant)
+	alias := set.aliases() // a label of a downtime roll is of the patient whose thing it stands for
 	by := map[Name]*stay{}
 	for _, e := range set.all {
 		for _, item := range e.Items {
-			if item.Name.Thing() == ThingBag {
-				continue
+			n := alias.thing(item.Name).Case()
+			if n == "" {
+				continue // a bag
 			}
-			n := item.Name.Case()
 			s := by[n]
 			if s == nil {
 				s = &stay{name: n}

@@ -53,40 +53,54 @@ func Replacement(labels []*Label, l *Label) (by *Label, since time.Time) {
 // named. When the procedure has ended, what is empty needs none.
 func (c *Case) LabelsNeeded(labeled func(carrier string) bool) []Name {
 	var needed []Name
-	add := func(n Name) {
-		stands := slices.ContainsFunc(c.StandIns, func(s StandIn) bool { return s.For == n && !s.Spoiled })
-		if !stands && len(Copies(c.Labels, n)) == 0 {
-			needed = append(needed, n)
-		}
-	}
-	for _, p := range c.Pots {
-		pieces := c.piecesOf(p)
-		if p.Discarded != nil || c.unused(p) || c.Ended != nil && len(pieces) == 0 {
+	for _, n := range c.Labelable(labeled) {
+		if c.Ended != nil && c.empty(n) || c.StandIn(n) != "" || len(Copies(c.Labels, n)) > 0 {
 			continue
 		}
-		add(p.Name)
+		needed = append(needed, n)
+	}
+	return needed
+}
+
+// Labelable lists the things of a case that a label can be on: each pot that is planned or used and then its pieces, planned
+// or taken, the request form last. What was thrown away or said to be unused is left out, and so are pieces on a carrier
+// that has no labels; see [Case.LabelsNeeded].
+func (c *Case) Labelable(labeled func(carrier string) bool) []Name {
+	var things []Name
+	for _, p := range c.Pots {
+		if p.Discarded != nil || c.unused(p) {
+			continue
+		}
+		things = append(things, p.Name)
 		if p.Plan == nil || !labeled(p.Plan.Carrier) {
 			continue
 		}
-		for n := 1; n <= p.Plan.Pieces && c.Ended == nil; n++ {
+		var pieces []Name
+		for s := range c.PiecesIn(p.Name) {
+			pieces = append(pieces, s.Name)
+		}
+		for n := 1; n <= p.Plan.Pieces; n++ {
 			if piece, err := p.Name.WithPiece(n); err == nil {
 				pieces = append(pieces, piece)
 			}
 		}
 		slices.Sort(pieces)
-		for _, piece := range slices.Compact(pieces) {
-			add(piece)
-		}
+		things = append(things, slices.Compact(pieces)...)
 	}
-	add(c.Name)
-	return needed
+	return append(things, c.Name)
 }
 
-// piecesOf names the pieces that were taken for a pot or put into it.
-func (c *Case) piecesOf(p *Pot) []Name {
-	var names []Name
-	for s := range c.PiecesIn(p.Name) {
-		names = append(names, s.Name)
+// StandIn is the label of another name that stands for a thing of the case and was not destroyed, or "".
+func (c *Case) StandIn(n Name) Name {
+	for _, s := range c.StandIns {
+		if s.For == n && !s.Spoiled {
+			return s.Label
+		}
 	}
-	return names
+	return ""
+}
+
+// empty reports whether a pot holds no piece, or a piece was never taken.
+func (c *Case) empty(n Name) bool {
+	return n.Thing() != ThingCase && !slices.ContainsFunc(c.Pieces, func(s *Piece) bool { return s.Name == n || s.Pot == n })
 }

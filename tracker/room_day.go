@@ -71,7 +71,7 @@ func roomNamed(e *Event) (Name, time.Time) {
 // inRoom reports whether events of the kind can change who shares a room.
 func inRoom(kind Kind) bool {
 	switch kind {
-	case KindCaseOpened, KindCaseAmended, KindPatientChecked, KindLabelPrinted, KindPieceTaken, KindRoomCleared, KindEventStruck:
+	case KindCaseOpened, KindCaseAmended, KindPatientChecked, KindLabelPrinted, KindPieceTaken, KindRoomCleared, KindLabelBound, KindEventStruck:
 		return true
 	}
 	return false
@@ -152,10 +152,20 @@ func roomDaysOf(events []*Event, load func(Name) ([]*Event, error), add func(Nam
 	return nil
 }
 
-// gatherRoom collects the events of every case that was in a room on a day and, near midnight, on the days beside it.
+// gatherRoom collects the events of every case that was in a room on a day and, near midnight, on the days beside it, and of
+// those whose labels stand for things of these.
 func gatherRoom(watched Name, load func(Name) ([]*Event, error)) ([]*Event, error) {
 	var events []*Event
 	seen := map[Name]bool{}
+	add := func(n Name) ([]*Event, error) {
+		if n.Thing() != ThingCase || seen[n] {
+			return nil, nil
+		}
+		seen[n] = true
+		own, err := load(n)
+		events = append(events, own...)
+		return own, err
+	}
 	for _, days := range []int{0, -1, 1} {
 		filed, err := load(watched.near(days))
 		if err != nil {
@@ -169,20 +179,32 @@ func gatherRoom(watched Name, load func(Name) ([]*Event, error)) ([]*Event, erro
 				continue
 			}
 			for _, item := range e.Items {
-				n := Watched(item.Name)
-				if n.Thing() != ThingCase || seen[n] {
-					continue
-				}
-				seen[n] = true
-				own, err := load(n)
+				own, err := add(Watched(item.Name))
 				if err != nil {
 					return nil, err
 				}
-				events = append(events, own...)
+				for _, n := range standIns(own) {
+					if _, err := add(n); err != nil {
+						return nil, err
+					}
+				}
 			}
 		}
 	}
 	return events, nil
+}
+
+// standIns lists the cases on whose labels something was bound among the events.
+func standIns(events []*Event) []Name {
+	var names []Name
+	for _, e := range events {
+		if e.Kind == KindLabelBound {
+			for _, item := range e.Items {
+				names = append(names, Watched(item.Name))
+			}
+		}
+	}
+	return names
 }
 
 // crowded reports whether events name more cases than one room can have on one day.

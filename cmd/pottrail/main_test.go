@@ -53,7 +53,7 @@ func TestStories(t *testing.T) {
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"ready": scriptReady, "exits": scriptExits, "stamp": scriptStamp, "sameflags": scriptSameFlags, "gone": scriptGone, "edit": scriptEdit,
 			"printer": scriptPrinter, "called": scriptCalled, "spooled": scriptSpooled, "until": scriptUntil, "expand": scriptExpand, "found": scriptFound,
-			"code": scriptCode,
+			"code": scriptCode, "strikes": scriptStrikes,
 		},
 	})
 }
@@ -128,6 +128,17 @@ func scriptCode(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(err)
 	ts.Setenv(args[0], code.String())
 }
+
+// strikes NAME runs the command that the last refusal on standard error gave for striking an event of that name.
+func scriptStrikes(ts *testscript.TestScript, _ bool, args []string) {
+	found := strikePattern.FindStringSubmatch(ts.ReadFile("stderr"))
+	if found == nil || found[2] != args[0] {
+		ts.Fatalf("standard error gives no command that strikes an event of %s", args[0])
+	}
+	ts.Check(ts.Exec("pottrail", "scan", "--step", "event.struck", "--facts", found[1], "--by", "nurse.osei", "--data", ts.MkAbs("clinic"), found[2]))
+}
+
+var strikePattern = regexp.MustCompile(`pottrail scan --step event\.struck --facts '([^']+)' (\S+)`)
 
 // exits CODE PROGRAM ARGS… runs a program and asks for its exact exit code.
 func scriptExits(ts *testscript.TestScript, _ bool, args []string) {

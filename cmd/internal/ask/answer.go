@@ -81,6 +81,7 @@ type CodesAnswer struct {
 	Case       tracker.Name     `json:"case,omitzero"`
 	Known      bool             `json:"known"`                // its case was opened, a label printed, or its roll reserved
 	For        tracker.Name     `json:"for,omitzero"`         // what it stands for, when its label was bound or its pot relabelled
+	Roll       bool             `json:"roll,omitzero"`        // a label of a downtime roll
 	Copy       string           `json:"copy,omitzero"`        // of the code that was asked for
 	Copies     []string         `json:"copies"`               // printed so far, in order
 	Seen       []string         `json:"seen"`                 // copies that were scanned

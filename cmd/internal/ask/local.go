@@ -20,6 +20,8 @@ type Local interface {
 	Labels(ctx context.Context, r LabelsRequest) (*LabelsAnswer, error)
 	// Reserve takes serials for a downtime roll.
 	Reserve(ctx context.Context, r ReserveRequest) (*Reserved, error)
+	// Bind lists what a label of a downtime roll may stand for or, when that is said, records it.
+	Bind(ctx context.Context, r BindRequest) (*BindAnswer, error)
 	// Protocol is the one in force for a clinic, its text and who adopted it.
 	Protocol(ctx context.Context, r ProtocolRequest) (*ProtocolAnswer, error)
 	// Refused lists what was refused and why.
@@ -139,6 +141,42 @@ type ReserveRequest struct {
 // Reserved is the cases of a downtime roll.
 type Reserved struct {
 	Cases []tracker.Name `json:"cases"`
+}
+
+// BindRequest asks what a label of a downtime roll may stand for or, with To, says it.
+type BindRequest struct {
+	Label   string `json:"label"` // code or name
+	To      string `json:"to,omitzero"`
+	By      string `json:"by,omitzero"`      // with To
+	Station string `json:"station,omitzero"` // with To
+}
+
+// BindAnswer is what the label may stand for, the most likely first; or what it stands for now, with the verdict of the event
+// that says so.
+type BindAnswer struct {
+	Zone       string          `json:"zone"`
+	Label      tracker.Name    `json:"label"`
+	Scans      int             `json:"scans"`          // so far
+	First      time.Time       `json:"first,omitzero"` // of them
+	Candidates []BindCandidate `json:"candidates"`     // empty when something was said
+	More       int             `json:"more,omitzero"`  // how many less likely ones are left out
+	To         tracker.Name    `json:"to,omitzero"`    // what it stands for now
+	Event      tracker.EventID `json:"event,omitzero"` // that says so
+	Raised     []events.Brief  `json:"raised"`
+	Cleared    []events.Brief  `json:"cleared"`
+	Note       string          `json:"note,omitzero"` // a sentence, when something is odd about it
+}
+
+// BindCandidate is a thing that a label may stand for, with what tells it from others.
+type BindCandidate struct {
+	Name     tracker.Name `json:"name"`
+	Patient  Patient      `json:"patient"` // name and birth date alone
+	Organ    string       `json:"organ,omitzero"`
+	Side     string       `json:"side,omitzero"`
+	Position string       `json:"position,omitzero"`
+	Medium   string       `json:"medium,omitzero"`
+	Room     string       `json:"room,omitzero"`
+	When     time.Time    `json:"when"` // the procedure was planned or, if nobody said, the case was opened
 }
 
 // ProtocolRequest asks for the protocol of a clinic.

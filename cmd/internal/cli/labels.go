@@ -65,7 +65,7 @@ func (a *app) labels() *cobra.Command {
 	l.copies.addFlags(c)
 	l.paper.addFlags(c)
 	addBy(c, &l.by, &l.station)
-	c.AddCommand(a.labelsReserve())
+	c.AddCommand(a.labelsReserve(), a.labelsBind())
 	return a.withJSON(c)
 }
 

@@ -11,6 +11,7 @@ const (
 	pathOpen     = web.PathOpen
 	pathLabels   = web.PathLabels
 	pathReserve  = web.PathReserve
+	pathBind     = web.PathBind
 	pathRefused  = web.PathRefused
 	pathProtocol = web.PathProtocol
 	pathPrint    = web.PathPrint

@@ -266,6 +266,10 @@ func (s *scanning) look(ctx context.Context, item tracker.Item) error {
 	case known.Destroyed:
 		s.flags++
 		words = append(words, fmt.Sprintf("this is copy %s, which is on record as destroyed: look at what it is on", known.Copy))
+	case known.Roll && known.For != "":
+		words = append(words, "of a downtime roll, stands for "+known.For.Printed())
+	case known.Roll:
+		words = append(words, "of a downtime roll, stands for nothing yet (pottrail labels bind says what for)")
 	default:
 		words = append(words, string(known.Step))
 	}

@@ -108,7 +108,7 @@ func ownLabel(c *tracker.Case, name tracker.Name, p *protocol.Protocol) error {
 	if carrier != "loose" {
 		how = "lie in it on " + or(p.Carriers[carrier].Name, carrier)
 	}
-	return &ask.Error{Kind: ask.Conflict, Code: "no-label-of-its-own", Field: "items",
+	return &ask.Error{Kind: ask.Invalid, Code: "no-label-of-its-own", Field: "items",
 		Text: fmt.Sprintf("%s has no label of its own: the pieces of pot %s %s, and the label of %s stands for them all; print that",
 			name.Printed(), name.Letter(), how, name.Pot().Printed())}
 }

@@ -22,7 +22,8 @@ func (s *Service) Case(_ context.Context, r ask.Request) (*ask.CaseAnswer, error
 	if err != nil {
 		return nil, err
 	}
-	answer := &ask.CaseAnswer{At: now, Zone: s.rules(watched.Clinic()).Zone().String(), Summary: j.Summary, Wake: j.Findings.Wake, Trail: trailLines(trail, nil)}
+	answer := &ask.CaseAnswer{At: now, Zone: s.rules(watched.Clinic()).Zone().String(), Summary: j.Summary, Wake: j.Findings.Wake,
+		Trail: trailLines(trail, aboutCase(watched, tracker.StandsFor(trail)))}
 	found := ask.FlagsAnswer{Flags: j.Findings.Flags, Held: j.Findings.Held}
 	found.Sort()
 	answer.Flags, answer.Held = found.Flags, found.Held
@@ -45,7 +46,7 @@ func (s *Service) Pot(_ context.Context, r ask.Request) (*ask.PotAnswer, error) 
 		return nil, err
 	}
 	answer := &ask.PotAnswer{At: now, Zone: s.rules(name.Clinic()).Zone().String(), Name: name, Case: name.Case(),
-		Trail: trailLines(trail, func(e *tracker.Event) bool { return aboutPot(e, name) })}
+		Trail: trailLines(trail, aboutPot(name, tracker.StandsFor(trail)))}
 	for _, p := range j.Summary.Pots {
 		if p.Name == name.Pot() {
 			answer.Pot = &p
@@ -75,15 +76,33 @@ func (s *Service) thing(watched tracker.Name, now time.Time) (tracker.Judgement,
 	return tracker.Judge(watched, gathered, s.rules(watched.Clinic()), now), gathered, nil
 }
 
-// aboutPot reports whether an event belongs into the trail of a pot or piece: its own, its pieces' or its pot's, its
-// bags', and the whole case's.
-func aboutPot(e *tracker.Event, name tracker.Name) bool {
-	for _, n := range e.Concerns() {
-		if n == name || n == name.Case() || n == name.Pot() || within(n, name) {
-			return true
+// aboutCase reports whether an event belongs into the trail of a case or bag. What was scanned on a label of a downtime roll
+// is of the case that the label stands for, and not of all cases that the roll's labels stand for.
+func aboutCase(name tracker.Name, standsFor func(tracker.Name) tracker.Name) func(*tracker.Event) bool {
+	return func(e *tracker.Event) bool {
+		of := 0
+		for _, n := range e.Concerns() {
+			if n.Case() == "" || n.Case() == name || standsFor(n).Case() == name {
+				return true
+			}
+			of++
 		}
+		return of == 0 || name.Thing() == tracker.ThingBag
 	}
-	return len(e.Items) > 0 && e.Items[0].Name.Thing() == tracker.ThingBag && e.Kind != tracker.KindBagPacked && e.Kind != tracker.KindBagOpened
+}
+
+// aboutPot reports whether an event belongs into the trail of a pot or piece: its own, its pieces' or its pot's, its
+// bags', and the whole case's, and what was scanned on labels that stand for these.
+func aboutPot(name tracker.Name, standsFor func(tracker.Name) tracker.Name) func(*tracker.Event) bool {
+	about := func(n tracker.Name) bool { return n == name || n == name.Case() || n == name.Pot() || within(n, name) }
+	return func(e *tracker.Event) bool {
+		for _, n := range e.Concerns() {
+			if about(n) || about(standsFor(n)) {
+				return true
+			}
+		}
+		return len(e.Items) > 0 && e.Items[0].Name.Thing() == tracker.ThingBag && e.Kind != tracker.KindBagPacked && e.Kind != tracker.KindBagOpened
+	}
 }
 
 // trailLines gives events in the order of what happened, struck ones marked.
@@ -117,12 +136,8 @@ func (s *Service) Codes(_ context.Context, r ask.Request) (*ask.CodesAnswer, err
 		answer.Copies = append(answer.Copies, c.String())
 	}
 	last := lastCopy(known.Printed)
-	if item.Copy != 0 && slices.Contains(known.Printed, item.Copy) {
-		answer.Destroyed = slices.Contains(known.Spoiled, item.Copy)
-		if answer.ReplacedBy, err = s.replacedCopy(item); err != nil {
-			return nil, err
-		}
-		answer.Superseded = answer.ReplacedBy != ""
+	if err := s.tellLabel(answer, item, known.Spoiled); err != nil {
+		return nil, err
 	}
 	for _, c := range known.Seen {
 		answer.Seen = append(answer.Seen, c.String())
@@ -152,22 +167,33 @@ func (s *Service) Codes(_ context.Context, r ask.Request) (*ask.CodesAnswer, err
 	return answer, nil
 }
 
-// replacedCopy is the copy that took the place of the one that was scanned, or "".
-func (s *Service) replacedCopy(item tracker.Item) (string, error) {
+// tellLabel says of a label whether it is of a downtime roll and, of the copy that was scanned, what became of it.
+func (s *Service) tellLabel(answer *ask.CodesAnswer, item tracker.Item, spoiled []tracker.Copy) error {
 	gathered, err := s.ledger.Events(item.Name)
 	if err != nil {
-		return "", err
+		return err
 	}
-	labels := tracker.Fold(item.Name.Case(), gathered).Labels
+	var labels []*tracker.Label
 	if item.Name.Thing() == tracker.ThingBag {
 		labels = tracker.FoldBag(item.Name, gathered).Labels
-	}
-	for _, l := range labels {
-		if l.Thing == item.Name && l.Copy == item.Copy {
-			if by, _ := tracker.Replacement(labels, l); by != nil {
-				return by.Copy.String(), nil
-			}
+	} else {
+		labels = tracker.Fold(item.Name.Case(), gathered).Labels
+		if to := tracker.StandsFor(gathered)(item.Name); to != item.Name {
+			answer.For = to
 		}
 	}
-	return "", nil
+	for _, l := range labels {
+		if l.Thing != item.Name {
+			continue
+		}
+		answer.Roll = answer.Roll || l.Downtime
+		if l.Copy != item.Copy || l.Printed.When.IsZero() {
+			continue
+		}
+		answer.Destroyed = slices.Contains(spoiled, item.Copy)
+		if by, _ := tracker.Replacement(labels, l); by != nil {
+			answer.Superseded, answer.ReplacedBy = true, by.Copy.String()
+		}
+	}
+	return nil
 }

@@ -15,6 +15,7 @@ const (
 	PathOpen     = "/local/v1/open"
 	PathLabels   = "/local/v1/labels"
 	PathReserve  = "/local/v1/reserve"
+	PathBind     = "/local/v1/bind"
 	PathRefused  = "/local/v1/refused"
 	PathProtocol = "/local/v1/protocol"
 	PathPrint    = "/local/v1/print"
@@ -30,6 +31,7 @@ func (s *Server) addLocal(mux *http.ServeMux) {
 	mux.HandleFunc("POST "+PathOpen, local(s, s.o.Local.Open))
 	mux.HandleFunc("POST "+PathLabels, local(s, s.o.Local.Labels))
 	mux.HandleFunc("POST "+PathReserve, local(s, s.o.Local.Reserve))
+	mux.HandleFunc("POST "+PathBind, local(s, s.o.Local.Bind))
 	mux.HandleFunc("POST "+PathProtocol, local(s, s.o.Local.Protocol))
 	mux.HandleFunc("POST "+PathPrint, local(s, s.o.Local.Print))
 	mux.HandleFunc("POST "+PathPrinters, local(s, s.o.Local.Printers))
