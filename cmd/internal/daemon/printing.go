@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"log/slog"
 	"strings"
-	"sync"
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
@@ -22,7 +21,6 @@ type printing struct {
 	press    *press.Workers
 	artist   *press.Artist
 	log      *slog.Logger
-	one      sync.Mutex // held from the first job of a request to the last: labels of two patients never come out mixed
 	scans    scans
 	changed  signal
 	stopping chan struct{} // closed when nobody may wait for printers any longer

@@ -27,8 +27,6 @@ func (s *Service) Print(ctx context.Context, r ask.PrintRequest) (*ask.PrintAnsw
 	if err != nil {
 		return nil, err
 	}
-	s.printing.one.Lock()
-	defer s.printing.one.Unlock()
 	made, err := s.prepareAll(r, all, read)
 	if err != nil {
 		return nil, err
