@@ -137,7 +137,8 @@ func arrangePot(l Layout, c Content) sheet {
 		return append(spans, span{text: c.Collector, gap: 0.6})
 	}
 
-	who := column{x: edge, w: full, top: 0.1}
+	const lines = 8 // room for all of them at once
+	who := column{x: edge, w: full, top: 0.1, slots: make([]slot, 0, lines)}
 	who.line("name", 3.5, 2.75, MinRequiredMM, nameLines(c.Patient, bold))
 	who.line("identifiers", 6.4, 2.125, MinRequiredMM, identifierLines(c.Patient))
 	ruleAt := who.top
@@ -151,7 +152,7 @@ func arrangePot(l Layout, c Content) sheet {
 	twoLines.line("site", 10.0, 2.25, 1.75, [][]span{site(c, false), organSmall(site(c, false))})
 	twoLines.line("position", 12.75, 1.625, SmallestMM, one([]span{{text: c.Position}}))
 
-	what := column{x: edge, w: beside, top: twoLines.top}
+	what := column{x: edge, w: beside, top: twoLines.top, slots: make([]slot, 0, lines)}
 	what.line("medium", 15.7, 2.25, SmallestMM, [][]span{medium(bold), medium(plain)})
 	what.line("printed", h-7.15, smallWord, smallWord, printedLines(c))
 	what.line("taken", h-4.3, 1.75, SmallestMM, [][]span{taken(5.6), taken(4)})
