@@ -107,18 +107,26 @@ func drawOn(doc *fpdf.Fpdf, index int, p *Picture, x, y float64) error {
 	}
 	doc.SetFillColor(0, 0, 0)
 	s := p.Symbol
-	side := float64(s.ModuleDots) * perDot
+	// All modules are one path. Each drawn for itself would be rounded and put on the printer's dots for itself, and a white
+	// hairline would part neighbours at some resolutions.
+	edge := func(start, n int) float64 { return float64(start+n*s.ModuleDots) * perDot }
 	for row := range s.Modules {
-		// Neighbouring dark modules are one rectangle, so that no hairline can show between them.
+		top, bottom := y+edge(s.Y, row), y+edge(s.Y, row+1)
 		for column := 0; column < s.Modules; column++ {
 			end := s.darkUntil(column, row)
 			if end == column {
 				continue
 			}
-			doc.Rect(x+float64(s.X)*perDot+float64(column)*side, y+float64(s.Y)*perDot+float64(row)*side, float64(end-column)*side, side, "F")
+			left, right := x+edge(s.X, column), x+edge(s.X, end)
+			doc.MoveTo(left, top)
+			doc.LineTo(right, top)
+			doc.LineTo(right, bottom)
+			doc.LineTo(left, bottom)
+			doc.ClosePath()
 			column = end
 		}
 	}
+	doc.DrawPath("F")
 	return nil
 }
 

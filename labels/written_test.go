@@ -6,8 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"image/png"
-	"os/exec"
-	"path/filepath"
 	"regexp"
 	"testing"
 	"time"
@@ -47,25 +45,6 @@ func TestPNGHasItsTrueSize(t *testing.T) {
 		var again bytes.Buffer
 		require.NoError(t, labels.WritePNG(&again, p))
 		require.Equal(t, b.Bytes(), again.Bytes())
-	}
-}
-
-// TestPDFIsReadByAnotherProgram: poppler renders the pages, dmtxread reads the symbol of each.
-func TestPDFIsReadByAnotherProgram(t *testing.T) {
-	dmtxread, pdftoppm := program(t, "dmtxread", "dmtx-utils"), program(t, "pdftoppm", "poppler-utils")
-	var pictures []*labels.Picture
-	var codes []string
-	for _, l := range labels.Layouts() {
-		pictures = append(pictures, drawnLabel(t, l.Name, 12))
-		codes = append(codes, symbolText(l, contentFor(t, l)))
-	}
-	file := write(t, "labels.pdf", func(b *bytes.Buffer) error { return labels.WritePDF(b, created, pictures...) })
-	for i, code := range codes {
-		page := fmt.Sprint(i + 1)
-		root := filepath.Join(t.TempDir(), "page")
-		out, err := exec.CommandContext(t.Context(), pdftoppm, "-png", "-r", "304.8", "-f", page, "-l", page, "-singlefile", file, root).CombinedOutput()
-		require.NoErrorf(t, err, "%s", out)
-		require.Equal(t, code, readByDmtx(t, dmtxread, root+".png"))
 	}
 }
 
