@@ -65,18 +65,67 @@ var hostile = []struct {
 	{"a line separator", "a\u2028b", true},
 }
 
-// potWith is a pot's label with a text in one of the fields that a person types.
-func potWith(t testing.TB, d *labels.Drawer, field int, text string) (*labels.Picture, error) {
+// typedPlace is a place on a label for what a person types.
+type typedPlace struct {
+	layout, what string
+	in           func(c *labels.Content) *string
+}
+
+// typed are all such places; the first of each layout stands for it where a language is slow.
+var typed = typedPlaces()
+
+func typedPlaces() []typedPlace {
+	all := []typedPlace{
+		{"pot-50x25", "family name", func(c *labels.Content) *string { return &c.Patient.Family }},
+		{"pot-50x25", "given name", func(c *labels.Content) *string { return &c.Patient.Given }},
+		{"pot-50x25", "record number", func(c *labels.Content) *string { return &c.Patient.RecordNumber }},
+		{"pot-50x25", "organ", func(c *labels.Content) *string { return &c.Organ }},
+		{"pot-50x25", "position", func(c *labels.Content) *string { return &c.Position }},
+		{"pot-50x25", "medium", func(c *labels.Content) *string { return &c.Medium }},
+		{"pot-50x25", "caution", func(c *labels.Content) *string { return &c.Caution }},
+		{"pot-50x25", "collector", func(c *labels.Content) *string { return &c.Collector }},
+		{"pot-50x25", "studies", func(c *labels.Content) *string { return &c.Studies[0] }},
+		{"bag-50x25", "destination", func(c *labels.Content) *string { return &c.To }},
+	}
+	for _, l := range labels.Layouts() {
+		if l.Form == labels.FormPlace || l.Form == labels.FormBadge {
+			all = append(all, typedPlace{l.Name, "title", func(c *labels.Content) *string { return &c.Title }},
+				typedPlace{l.Name, "detail", func(c *labels.Content) *string { return &c.Detail }})
+		}
+	}
+	return all
+}
+
+// languagesFor leaves PNG and PDF, which are slow to make, to the first place of a layout.
+func languagesFor(place int) []wire.Language {
+	if place > 0 && typed[place].layout == typed[place-1].layout {
+		return []wire.Language{wire.ZPL, wire.EPL, wire.TSPL, wire.ESCPOS, wire.PWG}
+	}
+	return wire.Languages()
+}
+
+// labelWith is a label with a text in one of the places for what a person types.
+func labelWith(t testing.TB, d *labels.Drawer, place int, text string) (*labels.Picture, error) {
 	t.Helper()
-	l, ok := labels.LayoutNamed("pot-50x25")
+	l, ok := labels.LayoutNamed(typed[place].layout)
 	require.True(t, ok)
 	c := contentFor(t, l)
 	c.Position = ""
-	*[]*string{&c.Patient.Family, &c.Patient.Given, &c.Patient.RecordNumber, &c.Organ, &c.Position, &c.Medium, &c.Caution, &c.Collector, &c.Studies[0]}[field] = text
+	*typed[place].in(&c) = text
 	return d.Draw(l, c, labels.Options{DotsPerMM: 8})
 }
 
-const fieldsOfPot = 9
+// plainLabels are the labels of each place with an ordinary word in it.
+func plainLabels(t testing.TB, d *labels.Drawer) []*labels.Picture {
+	t.Helper()
+	var all []*labels.Picture
+	for place := range typed {
+		p, err := labelWith(t, d, place, "Moss")
+		require.NoError(t, err, "%s", typed[place].what)
+		all = append(all, p)
+	}
+	return all
+}
 
 // encoder is wire.Encode, or a bad one that a test makes.
 type encoder func(l wire.Language, p *labels.Picture, name string) ([]byte, error)
@@ -117,31 +166,30 @@ func dotsAlone(encode encoder, l wire.Language, plain, picture *labels.Picture, 
 // those made of control characters are refused before drawing.
 func TestNoNameIsACommand(t *testing.T) {
 	d := drawer(t)
-	plain, err := potWith(t, d, 0, "Halvorsen")
-	require.NoError(t, err)
+	plain := plainLabels(t, d)
 	drawn := map[string]bool{}
 	for _, test := range hostile {
 		t.Run(test.what, func(t *testing.T) {
-			for field := range fieldsOfPot {
+			for place := range typed {
 				text := test.text
 				if test.refused {
 					text = "x" + text + "x" // white space at the ends would be taken off
 				}
-				p, err := potWith(t, d, field, text)
+				p, err := labelWith(t, d, place, text)
 				var character *labels.CharacterError
 				var unfit *labels.FitError
 				switch {
 				case test.refused:
-					require.ErrorAs(t, err, &character, "field %d", field)
+					require.ErrorAs(t, err, &character, "%s", typed[place].what)
 					require.NotContains(t, err.Error(), test.text)
 					continue
 				case errors.As(err, &unfit):
 					continue
 				}
-				require.NoError(t, err, "field %d", field)
+				require.NoError(t, err, "%s", typed[place].what)
 				drawn[test.what] = true
-				for _, l := range wire.Languages() {
-					require.NoError(t, dotsAlone(ours, l, plain, p, text), "field %d in %s", field, l)
+				for _, l := range languagesFor(place) {
+					require.NoError(t, dotsAlone(ours, l, plain[place], p, text), "%s in %s", typed[place].what, l)
 				}
 			}
 			require.Equal(t, !test.refused, drawn[test.what], "drawn in one field at least")
@@ -152,8 +200,7 @@ func TestNoNameIsACommand(t *testing.T) {
 // TestNoDrawnNameIsACommand: the same for names put together at random from letters, commands and controls.
 func TestNoDrawnNameIsACommand(t *testing.T) {
 	d := drawer(t)
-	plain, err := potWith(t, d, 0, "Halvorsen")
-	require.NoError(t, err)
+	plain := plainLabels(t, d)
 	var parts []string
 	for _, test := range hostile {
 		parts = append(parts, test.text)
@@ -163,7 +210,8 @@ func TestNoDrawnNameIsACommand(t *testing.T) {
 	}
 	rapid.Check(t, func(r *rapid.T) {
 		name := strings.Join(rapid.SliceOfN(rapid.SampledFrom(parts), 1, 6).Draw(r, "parts"), "")
-		p, err := potWith(t, d, rapid.IntRange(0, fieldsOfPot-1).Draw(r, "field"), name)
+		place := rapid.IntRange(0, len(typed)-1).Draw(r, "place")
+		p, err := labelWith(t, d, place, name)
 		if err != nil {
 			var character *labels.CharacterError
 			var unfit *labels.FitError
@@ -172,7 +220,7 @@ func TestNoDrawnNameIsACommand(t *testing.T) {
 			return
 		}
 		for _, l := range wire.Languages() {
-			require.NoError(r, dotsAlone(ours, l, plain, p, name))
+			require.NoError(r, dotsAlone(ours, l, plain[place], p, name))
 		}
 	})
 }
@@ -181,9 +229,9 @@ func TestNoDrawnNameIsACommand(t *testing.T) {
 // would be noticed, even with the most ordinary name.
 func TestNoNameIsACommandCanFail(t *testing.T) {
 	d := drawer(t)
-	plain, err := potWith(t, d, 0, "Halvorsen")
+	plain, err := labelWith(t, d, 0, "Halvorsen")
 	require.NoError(t, err)
-	other, err := potWith(t, d, 0, "Moss")
+	other, err := labelWith(t, d, 0, "Moss")
 	require.NoError(t, err)
 	before := func(mark, format string) func(body []byte, name string) []byte {
 		return func(body []byte, name string) []byte {
@@ -233,18 +281,18 @@ func slice(parts ...[]byte) []byte { return bytes.Join(parts, nil) }
 // FuzzNamesAreDots: any text at all as a name comes out as dots alone, or is refused.
 func FuzzNamesAreDots(f *testing.F) {
 	for i, test := range hostile {
-		f.Add(i%fieldsOfPot, test.text)
+		f.Add(i%len(typed), test.text)
 	}
 	d := drawer(f)
-	plain, err := potWith(f, d, 0, "Halvorsen")
-	require.NoError(f, err)
-	f.Fuzz(func(t *testing.T, field int, text string) {
-		p, err := potWith(t, d, ((field%fieldsOfPot)+fieldsOfPot)%fieldsOfPot, text)
+	plain := plainLabels(f, d)
+	f.Fuzz(func(t *testing.T, place int, text string) {
+		place = ((place % len(typed)) + len(typed)) % len(typed)
+		p, err := labelWith(t, d, place, text)
 		if err != nil {
 			return
 		}
 		for _, l := range []wire.Language{wire.ZPL, wire.EPL, wire.TSPL, wire.ESCPOS, wire.PWG} {
-			require.NoError(t, dotsAlone(ours, l, plain, p, text))
+			require.NoError(t, dotsAlone(ours, l, plain[place], p, text))
 		}
 	})
 }
