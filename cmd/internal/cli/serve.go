@@ -46,6 +46,9 @@ func (a *app) sayReady(r daemon.Ready) {
 	if r.NATS != "" {
 		fmt.Fprintf(a.Out, "nats    %s, credentials in %s\n", r.NATS, r.NATSFile)
 	}
+	if len(r.Printers) > 0 {
+		fmt.Fprintf(a.Out, "labels  printed on %s\n", strings.Join(r.Printers, ", "))
+	}
 }
 
 // log writes to standard error. No identifier of a patient ever goes there.

@@ -31,6 +31,7 @@ type Ready struct {
 	Folder   string
 	NATS     string // address for clients outside; empty when nothing listens
 	NATSFile string // where its credentials are
+	Printers []string
 }
 
 const (
@@ -262,5 +263,5 @@ func (d *running) openHistory() error {
 }
 
 func (d *running) ready() Ready {
-	return Ready{HTTP: d.pages.Addr().String(), Folder: d.folder.dir, NATS: d.link.address, NATSFile: d.folder.path(fileNATS)}
+	return Ready{HTTP: d.pages.Addr().String(), Folder: d.folder.dir, NATS: d.link.address, NATSFile: d.folder.path(fileNATS), Printers: d.service.printing.press.Printers()}
 }

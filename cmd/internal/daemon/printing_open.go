@@ -112,7 +112,7 @@ func (p *printing) resume(s *Service) error {
 	}
 	known := map[tracker.Name][]tracker.Copy{}
 	for _, job := range all {
-		if job.Name == "" || job.State == prints.Confirmed || job.State == prints.NotPrinted {
+		if job.Name == "" || job.State == prints.Confirmed {
 			continue
 		}
 		seen, asked := known[job.Name]

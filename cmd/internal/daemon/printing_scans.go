@@ -9,7 +9,8 @@ import (
 	"github.com/pottrail/pottrail/tracker"
 )
 
-// scans knows the labels that were printed here and not seen since, so that the first scan of one settles that it came out.
+// scans knows the labels that were given to a printer here and not seen since, so that the first scan of one settles that it
+// came out; those too of which somebody said that they did not.
 // What it knows is in memory and made anew at each start from the queue and the ledger; so recording never waits for it.
 type scans struct {
 	many atomic.Int64 // how many are awaited: with none, a batch costs one look
@@ -34,14 +35,6 @@ func (s *scans) await(name tracker.Name, copy tracker.Copy) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.open[printedLabel{name, copy}] = struct{}{}
-	s.many.Store(int64(len(s.open)))
-}
-
-// settled takes a label off, since it is known what became of it.
-func (s *scans) settled(name tracker.Name, copy tracker.Copy) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	delete(s.open, printedLabel{name, copy})
 	s.many.Store(int64(len(s.open)))
 }
 

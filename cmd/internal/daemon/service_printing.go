@@ -27,6 +27,9 @@ func (s *Service) Print(ctx context.Context, r ask.PrintRequest) (*ask.PrintAnsw
 	if err != nil {
 		return nil, err
 	}
+	if len(all) == 0 { // nothing is needed
+		return &ask.PrintAnswer{Jobs: []ask.PrintJob{}, Raised: []events.Brief{}}, nil
+	}
 	made, err := s.prepareAll(r, all, read)
 	if err != nil {
 		return nil, err

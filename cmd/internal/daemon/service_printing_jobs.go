@@ -5,10 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
-	"github.com/pottrail/pottrail/cmd/internal/press"
 	"github.com/pottrail/pottrail/store/prints"
 )
 
@@ -45,53 +45,50 @@ func (s *Service) Jobs(ctx context.Context, r ask.JobsRequest) (*ask.JobsAnswer,
 }
 
 func (s *Service) jobs(r ask.JobsRequest) (*ask.JobsAnswer, error) {
-	answer := &ask.JobsAnswer{Jobs: []ask.PrintJob{}}
+	var found []prints.Job
 	for _, id := range r.Jobs {
 		job, err := s.printing.queue.Job(id)
 		if err != nil {
 			return nil, printFault(err)
 		}
-		told, err := s.printing.tell(job)
+		found = append(found, job)
+	}
+	if len(r.Jobs) == 0 {
+		all, err := s.printing.queue.Jobs(prints.Filter{Printer: r.Printer, Open: !r.All, Limit: mostJobs})
 		if err != nil {
 			return nil, err
 		}
-		answer.Jobs = append(answer.Jobs, told)
+		found = slices.DeleteFunc(all, func(j prints.Job) bool { return j.State == prints.Prepared })
+		slices.Reverse(found) // the queue gives the newest first
 	}
-	if len(r.Jobs) > 0 {
-		return answer, nil
-	}
-	all, err := s.printing.queue.Jobs(prints.Filter{Printer: r.Printer, Open: !r.All, Limit: mostJobs})
-	if err != nil {
-		return nil, err
-	}
-	slices.Reverse(all) // the queue gives the newest first
-	for _, job := range all {
-		if job.State == prints.Prepared {
+	answer := &ask.JobsAnswer{Jobs: make([]ask.PrintJob, len(found))}
+	reasons := map[string]string{} // by printer
+	for i, job := range found {
+		answer.Jobs[i] = printJob(job)
+		if job.State != prints.Queued || job.Problem != "" {
 			continue
 		}
-		told, err := s.printing.tell(job)
-		if err != nil {
-			return nil, err
+		reason, asked := reasons[job.Printer]
+		if !asked {
+			var err error
+			if reason, err = s.printing.holdsUp(job.Printer); err != nil {
+				return nil, err
+			}
+			reasons[job.Printer] = reason
 		}
-		answer.Jobs = append(answer.Jobs, told)
+		answer.Jobs[i].Problem = reason
 	}
 	return answer, nil
 }
 
-// tell is a job as people are told of it: one that waits behind another waits for the same reason.
-func (p *printing) tell(job prints.Job) (ask.PrintJob, error) {
-	told := printJob(job)
-	if job.State != prints.Queued || job.Problem != "" {
-		return told, nil
+// holdsUp is what went wrong with the first label that waits for a printer: those behind it wait for the same reason. Empty
+// while nothing did, and in the pause after a label of which it is not known whether it came out.
+func (p *printing) holdsUp(printer string) (string, error) {
+	waiting, err := p.queue.Jobs(prints.Filter{Printer: printer, State: prints.Queued, Open: true})
+	if err != nil || len(waiting) == 0 {
+		return "", err
 	}
-	status, err := p.press.State(job.Printer)
-	if errors.Is(err, press.ErrNoPrinter) {
-		return told, nil
-	}
-	if status.State == press.Waits {
-		told.Problem = status.Trouble
-	}
-	return told, err
+	return waiting[len(waiting)-1].Problem, nil
 }
 
 // Settle takes a person's word; see [ask.Printing].
@@ -132,7 +129,7 @@ func printFault(err error) error {
 	case errors.Is(err, prints.ErrNoJob):
 		return &ask.Error{Kind: ask.NotFound, Code: "no-such-job", Field: "job", Text: err.Error() + "; `pottrail printers jobs --all` lists them"}
 	case errors.Is(err, prints.ErrState):
-		return &ask.Error{Kind: ask.Conflict, Code: "not-so", Field: "job", Text: err.Error()}
+		return &ask.Error{Kind: ask.Conflict, Code: "not-so", Field: "job", Text: strings.TrimPrefix(err.Error(), prints.ErrState.Error()+": ")}
 	case errors.Is(err, prints.ErrTooMany), errors.Is(err, prints.ErrTwice):
 		return &ask.Error{Kind: ask.Conflict, Code: "cannot-be-printed", Text: err.Error()}
 	case errors.Is(err, prints.ErrTooLarge), errors.Is(err, prints.ErrJob):
