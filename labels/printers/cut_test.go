@@ -18,6 +18,7 @@ type cutter struct {
 	reset   atomic.Bool  // lets go with a reset
 	swallow atomic.Bool  // reads all of the request, and only lets go then
 	size    atomic.Int64 // of the last request to print that came whole
+	whole   atomic.Pointer[[]byte]
 	address string
 }
 
@@ -49,11 +50,14 @@ func (c *cutter) serve(from *net.TCPConn) {
 			_ = from.CloseWrite()
 			_ = from.CloseRead()
 		}()
-		m, _ := to.Write(head)
-		more, _ := io.Copy(to, from)
+		all := bytes.NewBuffer(head)
+		_, _ = to.Write(head)
+		_, _ = io.Copy(io.MultiWriter(to, all), from)
 		_ = to.CloseWrite()
 		if printing {
-			c.size.Store(int64(m) + more)
+			b := all.Bytes()
+			c.whole.Store(&b)
+			c.size.Store(int64(len(b)))
 		}
 		<-back
 		return
@@ -70,6 +74,9 @@ func (c *cutter) serve(from *net.TCPConn) {
 		_ = to.SetLinger(0)
 	}
 }
+
+// last returns the last request to print that came whole.
+func (c *cutter) last() []byte { return *c.whole.Load() }
 
 // head reads until it is known what the request asks for.
 func (c *cutter) head(from net.Conn) (head []byte) {

@@ -95,7 +95,7 @@ func (f *fake) right(w http.ResponseWriter, r request) {
 			ipp.Attr("printer-is-accepting-jobs", ipp.Boolean(true)),
 			ipp.Attr("printer-make-and-model", ipp.Text{Text: "Label printer of Marram Bay"}),
 			ipp.Attr("document-format-supported", ipp.MIMEMediaType("application/pdf"), ipp.MIMEMediaType("image/pwg-raster")),
-			ipp.Attr("media-col-supported", ipp.Keyword("media-size"), ipp.Keyword("media-type")),
+			ipp.Attr("media-size-supported", size(ipp.Integer(21000), ipp.Integer(29700)), size(ipp.Integer(5083), ipp.Integer(2540)), size(ipp.Range{Lower: 2000, Upper: 3000}, ipp.Range{Lower: 1000, Upper: 5000})),
 			ipp.Attr("print-scaling-supported", ipp.Keyword("auto"), ipp.Keyword("none")),
 		)})
 	case ipp.PrintJob:
@@ -229,4 +229,9 @@ func (f *fake) first(then does) does {
 func (f *fake) atMostOnce() {
 	n, _ := f.asked(ipp.PrintJob)
 	require.LessOrEqual(f.t, n, 1, "a try asks once")
+}
+
+// size is one of the sizes that a printer names.
+func size(x, y ipp.Value) ipp.Collection {
+	return ipp.Collection{ipp.Attr("x-dimension", x), ipp.Attr("y-dimension", y)}
 }

@@ -34,13 +34,31 @@ func TestAnIPPPrinterTakesALabel(t *testing.T) {
 	require.EqualValues(t, 1, copies)
 	require.Equal(t, "one-sided", set.Get("sides").Word())
 	require.Equal(t, "none", set.Get("print-scaling").Word())
-	require.Equal(t, ipp.MediaSize(50.8, 25.4), set.Get("media-col"))
+	require.Equal(t, ipp.MediaSize(50.83, 25.4), set.Get("media-col"), "in the printer's own numbers")
+}
+
+// TestSizesThatAPrinterNames: only those are asked for, since some printers refuse a label for any other.
+func TestSizesThatAPrinterNames(t *testing.T) {
+	f := newFake(t)
+	for _, row := range []struct {
+		w, h float64
+		want []ipp.Value
+	}{
+		{50.8, 25.4, ipp.MediaSize(50.83, 25.4).Values}, {22.004, 15, ipp.MediaSize(22, 15).Values},
+		{51.2, 25.4, nil}, {50.8, 26, nil}, {25.4, 50.8, nil}, {0, 0, nil},
+	} {
+		j := label(100)
+		j.WidthMM, j.HeightMM = row.w, row.h
+		require.NoError(t, f.sender().Send(within(t, 10*time.Second), j))
+		_, r := f.asked(ipp.PrintJob)
+		require.Equal(t, row.want, r.First(ipp.JobGroup).Get("media-col").Values, "%g × %g mm", row.w, row.h)
+	}
 }
 
 // TestAnIPPPrinterThatCanLess is not asked for what it does not know.
 func TestAnIPPPrinterThatCanLess(t *testing.T) {
 	f := newFake(t)
-	f.printer = []ipp.Attribute{ipp.Attr("media-col-supported", ipp.NoValue), ipp.Attr("print-scaling-supported", ipp.Unsupported)}
+	f.printer = []ipp.Attribute{ipp.Attr("media-size-supported", ipp.NoValue), ipp.Attr("print-scaling-supported", ipp.Unsupported)}
 	require.NoError(t, f.sender().Send(within(t, 10*time.Second), label(100)))
 	_, r := f.asked(ipp.PrintJob)
 	require.Empty(t, r.First(ipp.JobGroup).Get("media-col").Values)

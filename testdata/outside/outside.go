@@ -12,12 +12,14 @@ const NothingSkips = "POTTRAIL_NOTHING_SKIPS"
 // packages names the Debian package that has each program that a test of ours asks for. What stands here is what
 // .ci/run installs; a test of the fences holds the two against each other.
 var packages = map[string]string{
-	"chromium":  "chromium",
-	"dmtxread":  "dmtx-utils",
-	"node":      "nodejs",
-	"pdftoppm":  "poppler-utils",
-	"pdftotext": "poppler-utils",
-	"pdfinfo":   "poppler-utils",
+	"chromium":      "chromium",
+	"dbus-daemon":   "dbus-daemon",
+	"dmtxread":      "dmtx-utils",
+	"ippeveprinter": "cups-ipp-utils",
+	"node":          "nodejs",
+	"pdftoppm":      "poppler-utils",
+	"pdftotext":     "poppler-utils",
+	"pdfinfo":       "poppler-utils",
 }
 
 // Packages returns the Debian packages behind all programs that tests ask for, each once, in no order.
