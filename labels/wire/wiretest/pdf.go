@@ -28,7 +28,7 @@ var (
 		`/DecodeParms <</Predictor 15 /Colors 1 /BitsPerComponent 1 /Columns (\d+)>>\n/Length \d+>>\n$`)
 	pdfContents = regexp.MustCompile(`\n/Contents (\d+) 0 R`)
 	pdfDraw     = regexp.MustCompile(`^q ([\d.]+) 0 0 ([\d.]+) (-?[\d.]+) (-?[\d.]+) cm /I[0-9a-f]{40} Do Q$`)
-	pdfSquare   = regexp.MustCompile(`^([\d.]+) ([\d.]+) ([\d.]+) -([\d.]+) re f$`)
+	pdfPoint    = regexp.MustCompile(`^([\d.]+) ([\d.]+) ([ml])$`)
 	pdfSetting  = regexp.MustCompile(`^(\d J|\d j|[\d.]+ w|[\d.]+ [Gg])$`)
 )
 
@@ -146,7 +146,7 @@ func expand(s *stream, packed []byte) []byte {
 	return out
 }
 
-// pdfDots draws the page: the picture's dots, then the rectangles, each of which must be whole dots of it.
+// pdfDots draws the page: the picture's dots, then a path of rectangles, each of which must be whole dots of it.
 func (j *Job) pdfDots(s *stream, image []string, packed, palette, drawing []byte) {
 	width, _ := strconv.Atoi(image[1])
 	height, _ := strconv.Atoi(image[2])
@@ -158,45 +158,71 @@ func (j *Job) pdfDots(s *stream, image []string, packed, palette, drawing []byte
 		return
 	}
 	j.dotsOf(s, pngOf(width, height, palette, packed))
-	var across, down, left, bottom float64 // of the picture on the page, points
-	for _, line := range bytes.Split(bytes.TrimSuffix(drawing, []byte("\n")), []byte("\n")) {
+	var on pdfPlace
+	var corners [][2]float64
+	var closed [][][2]float64
+	for _, line := range strings.Split(strings.TrimSuffix(string(drawing), "\n"), "\n") {
 		if s.err != nil {
 			return
 		}
-		if m := pdfDraw.FindSubmatch(line); m != nil && across == 0 {
-			across, down, left, bottom = points(m[1]), points(m[2]), points(m[3]), points(m[4])
-			continue
-		}
-		m := pdfSquare.FindSubmatch(line)
-		if m == nil || across == 0 {
-			if !pdfSetting.Match(line) {
-				s.fail("the page draws %q", line)
+		draw, point := pdfDraw.FindStringSubmatch(line), pdfPoint.FindStringSubmatch(line)
+		switch {
+		case draw != nil && on.across == 0:
+			on = pdfPlace{points(draw[1]), points(draw[2]), points(draw[3]), points(draw[4])}
+		case pdfSetting.MatchString(line):
+		case on.across == 0:
+			s.fail("the page draws %q before its picture", line)
+		case point != nil && (point[3] == "m") == (len(corners) == 0):
+			corners = append(corners, [2]float64{points(point[1]), points(point[2])})
+		case line == "h" && len(corners) == 4:
+			closed, corners = append(closed, corners), nil
+		case line == "f" && len(corners) == 0:
+			for _, c := range closed {
+				j.fill(s, on, c)
 			}
-			continue
-		}
-		x, w := (points(m[1])-left)/across*float64(width), points(m[3])/across*float64(width)
-		y, h := (bottom+down-points(m[2]))/down*float64(height), points(m[4])/down*float64(height)
-		x0, x1, y0, y1 := math.Round(x), math.Round(x+w), math.Round(y), math.Round(y+h)
-		// Points are written with two decimals, so an edge is off by up to a hundredth of one.
-		slack := 0.02 / across * float64(width)
-		if math.Abs(x-x0) > slack || math.Abs(x+w-x1) > slack || math.Abs(y-y0) > slack || math.Abs(y+h-y1) > slack ||
-			x0 < 0 || y0 < 0 || x1 > float64(width) || y1 > float64(height) {
-			s.fail("%q is not whole dots of the picture", line)
-			return
-		}
-		for v := int(y0); v < int(y1); v++ {
-			for u := int(x0); u < int(x1); u++ {
-				j.Bits[v*wholeBytes(width)+u/8] |= 0x80 >> (u % 8)
-			}
+			closed = nil
+		default:
+			s.fail("the page draws %q", line)
 		}
 	}
-	if across == 0 {
-		s.fail("the page does not draw its picture")
+	if on.across == 0 || len(closed)+len(corners) > 0 {
+		s.fail("the page does not draw its picture, or leaves a path open")
 	}
 }
 
-func points(text []byte) float64 {
-	f, err := strconv.ParseFloat(string(text), 64)
+// pdfPlace is where a picture stands on its page, in points: how large, and its lower left corner.
+type pdfPlace struct{ across, down, left, bottom float64 }
+
+// fill blackens a rectangle of the page, given by its corners in turn from the upper left, which must be whole dots of the
+// picture.
+func (j *Job) fill(s *stream, on pdfPlace, corners [][2]float64) {
+	if corners[0][1] != corners[1][1] || corners[1][0] != corners[2][0] || corners[2][1] != corners[3][1] || corners[3][0] != corners[0][0] {
+		s.fail("%v is no rectangle", corners)
+		return
+	}
+	// Points are written with two decimals, so an edge is off by up to a hundredth of one.
+	dot := func(point, start, length float64, dots int) int {
+		exact := (point - start) / length * float64(dots)
+		whole := math.Round(exact)
+		if !(math.Abs(exact-whole) <= 0.02/math.Abs(length)*float64(dots)) || whole < 0 || whole > float64(dots) {
+			s.fail("%v is not whole dots of the picture", corners)
+		}
+		return int(whole)
+	}
+	x0, x1 := dot(corners[0][0], on.left, on.across, j.Width), dot(corners[1][0], on.left, on.across, j.Width)
+	y0, y1 := dot(corners[0][1], on.bottom+on.down, -on.down, j.Height), dot(corners[2][1], on.bottom+on.down, -on.down, j.Height)
+	if s.err != nil {
+		return
+	}
+	for v := y0; v < y1; v++ {
+		for u := x0; u < x1; u++ {
+			j.Bits[v*wholeBytes(j.Width)+u/8] |= 0x80 >> (u % 8)
+		}
+	}
+}
+
+func points(text string) float64 {
+	f, err := strconv.ParseFloat(text, 64)
 	if err != nil {
 		return math.NaN()
 	}
