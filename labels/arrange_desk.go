@@ -99,7 +99,7 @@ func arrangeKeyed(l Layout, c Content) sheet {
 	side := min(22, h-9.4)
 	symbol := symbolBox{box{w - side - 0.3, h - side - 0.2, side + 0.3, side + 0.2}, w - edge, h - 1.3, 0}
 	beside := symbol.x - edge - 0.6
-	const keyHeight, keyCap, largest, oneRow = 7.3, 1.75, 5.0, 8.6
+	const keyHeight, keyCap, largest, oneRow, twoRows = 7.3, 1.75, 5.0, 8.6, 17.4
 	key := slot{name: "key", box: box{edge, symbol.bottom + descenderRoom*keyCap - keyHeight, beside, keyHeight}, low: true,
 		paragraph: c.Key, anywhere: true, face: mono, rows: 3, cap: keyCap, least: SmallestMM}
 	// words sets the title over so many rows and the detail below them.
@@ -109,5 +109,5 @@ func arrangeKeyed(l Layout, c Content) sheet {
 			{name: "detail", box: box{edge, y, beside, key.box.y - y}, paragraph: c.Detail, rows: 3, cap: 2.25, least: SmallestMM},
 		}
 	}
-	return sheet{symbol: symbol, slots: []slot{{name: "title", alternatives: [][]slot{words(1, 3, oneRow), words(2, MinRequiredMM, symbol.y)}}, key}}
+	return sheet{symbol: symbol, slots: []slot{{name: "title", alternatives: [][]slot{words(1, 3, oneRow), words(2, MinRequiredMM, min(symbol.y, twoRows))}}, key}}
 }

@@ -193,11 +193,11 @@ func downtimeTiny(l Layout, c Content) sheet {
 	symbol := symbolBox{box: box{w - side - 0.2, 0, side + 0.2, side + 0.1}, right: w - margin, top: 0.75}
 	beside := symbol.x - margin - 0.1
 	casePart, piece, _ := strings.Cut(c.Code.Name().Printed(), " ")
-	row := (side + 0.1) / 2
+	row := (side+0.1)/2 + (h-15)/3 // on higher stock all three rows grow
 	var f blankForm
 	f.line("name", box{margin, 0.1, beside, row - 0.1}, 5.3)
 	f.line("born", box{margin, 0.1 + row, beside, row - 0.1}, 5.3)
-	y := 0.2 + side
+	y := 0.1 + 2*row
 	f.put("piece", box{margin, y, 8, h - foot - y}, 2.0, span{text: piece, face: monoBold}, span{text: c.Code.Copy().String(), cap: smallWord, gap: 0.5})
 	f.time("fixed", box{margin + 8, y, full - 8, h - foot - y}, 5.2)
 	f.put("code", box{margin, h - foot, full, foot - 0.1}, 2.0, span{text: casePart, face: mono})

@@ -10,10 +10,10 @@ import "strings"
 // piece and side, each at the least size.
 func arrangePiece(l Layout, c Content) sheet {
 	w, h := l.designed()
-	const margin, pitch = 0.6, 2.4
+	const margin, pitch = 0.6, 2.43
 	full := w - 2*margin
 	foot := h - 0.5
-	symbol := symbolBox{box: box{w - 7.6, 0, 7.6, 7.6}, right: w - margin, top: 0.75}
+	symbol := symbolBox{box: box{w - 7.6, 0, 7.6, 7.55}, right: w - margin, top: 0.75}
 	beside := symbol.x - margin - 0.1
 	casePart, piece, _ := strings.Cut(c.Code.Name().Printed(), " ")
 	name := column{x: margin, w: beside, top: 0.1}
