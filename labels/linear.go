@@ -36,6 +36,14 @@ func (b *Linear) Quiet() image.Rectangle {
 	return image.Rect(b.X-margin, b.Y, b.X+b.Modules*b.ModuleDots+margin, b.Y+b.Height)
 }
 
+// darkUntil is the first module from the given one on that is not dark.
+func (b *Linear) darkUntil(module int) int {
+	for module < b.Modules && b.dark[module] {
+		module++
+	}
+	return module
+}
+
 // bars encodes a label's code (ISO/IEC 15417, with its check character). The first bar stands at the room's left; its
 // modules have the largest whole number of dots for which there is a quiet zone on the left, as far as the label's edge,
 // and on the right, as far as the room's end. Without room there are none.
@@ -70,11 +78,7 @@ func (p *Picture) paintLinear() {
 		return
 	}
 	for x := 0; x < b.Modules; x++ {
-		end := x
-		for end < b.Modules && b.dark[end] {
-			end++
-		}
-		if end > x {
+		if end := b.darkUntil(x); end > x {
 			p.fill(image.Rect(b.X+x*b.ModuleDots, b.Y, b.X+end*b.ModuleDots, b.Y+b.Height), black)
 			x = end
 		}

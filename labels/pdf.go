@@ -93,6 +93,9 @@ func drawOn(doc *fpdf.Fpdf, index int, p *Picture, x, y float64) error {
 	if p.Symbol != nil {
 		wipe(dots, p.Symbol.Quiet())
 	}
+	if p.Linear != nil {
+		wipe(dots, p.Linear.Quiet())
+	}
 	encoded, err := encodePNG(dots, p.DotsPerMM)
 	if err != nil {
 		return err
@@ -102,32 +105,42 @@ func drawOn(doc *fpdf.Fpdf, index int, p *Picture, x, y float64) error {
 	doc.RegisterImageOptionsReader(name, options, bytes.NewReader(encoded))
 	perDot := 1 / float64(p.DotsPerMM)
 	doc.ImageOptions(name, x, y, float64(p.Width)*perDot, float64(p.Height)*perDot, false, options, 0, "")
-	if p.Symbol == nil {
-		return nil
+	if p.Symbol != nil {
+		drawModules(doc, p, x, y)
+	}
+	return nil
+}
+
+// drawModules fills the dark modules of the symbol, and the bars beside it, as one path. Each drawn for itself would be
+// rounded and put on the printer's dots for itself, and a white hairline would part neighbours at some resolutions.
+func drawModules(doc *fpdf.Fpdf, p *Picture, x, y float64) {
+	perDot := 1 / float64(p.DotsPerMM)
+	rectangle := func(left, top, right, bottom int) {
+		doc.MoveTo(x+float64(left)*perDot, y+float64(top)*perDot)
+		doc.LineTo(x+float64(right)*perDot, y+float64(top)*perDot)
+		doc.LineTo(x+float64(right)*perDot, y+float64(bottom)*perDot)
+		doc.LineTo(x+float64(left)*perDot, y+float64(bottom)*perDot)
+		doc.ClosePath()
 	}
 	doc.SetFillColor(0, 0, 0)
 	s := p.Symbol
-	// All modules are one path. Each drawn for itself would be rounded and put on the printer's dots for itself, and a white
-	// hairline would part neighbours at some resolutions.
-	edge := func(start, n int) float64 { return float64(start+n*s.ModuleDots) * perDot }
 	for row := range s.Modules {
-		top, bottom := y+edge(s.Y, row), y+edge(s.Y, row+1)
 		for column := 0; column < s.Modules; column++ {
-			end := s.darkUntil(column, row)
-			if end == column {
-				continue
+			if end := s.darkUntil(column, row); end > column {
+				rectangle(s.X+column*s.ModuleDots, s.Y+row*s.ModuleDots, s.X+end*s.ModuleDots, s.Y+(row+1)*s.ModuleDots)
+				column = end
 			}
-			left, right := x+edge(s.X, column), x+edge(s.X, end)
-			doc.MoveTo(left, top)
-			doc.LineTo(right, top)
-			doc.LineTo(right, bottom)
-			doc.LineTo(left, bottom)
-			doc.ClosePath()
-			column = end
+		}
+	}
+	if b := p.Linear; b != nil {
+		for at := 0; at < b.Modules; at++ {
+			if end := b.darkUntil(at); end > at {
+				rectangle(b.X+at*b.ModuleDots, b.Y, b.X+end*b.ModuleDots, b.Y+b.Height)
+				at = end
+			}
 		}
 	}
 	doc.DrawPath("F")
-	return nil
 }
 
 func wipe(img *image.Paletted, r image.Rectangle) {

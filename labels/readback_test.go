@@ -9,10 +9,12 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/makiuchi-d/gozxing"
 	zxing "github.com/makiuchi-d/gozxing/datamatrix"
+	"github.com/makiuchi-d/gozxing/oned"
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
@@ -163,10 +165,54 @@ func TestReadByAnotherProgram(t *testing.T) {
 				for _, perInch := range []float64{25.4 * float64(dots), otherPerInch[dots]} {
 					page := pageOf(t, pdftoppm, pdf, perInch)
 					require.Equalf(t, want, readByDmtx(t, dmtxread, page), "PDF at %g dots an inch", perInch)
+					if p.Linear != nil {
+						require.Equalf(t, want, readBarsOnPage(t, p, page, perInch), "bars in a PDF at %g dots an inch", perInch)
+					}
 				}
 			})
 		}
 	}
+}
+
+// readBarsOnPage reads the bars of a page that holds one label, by gozxing.
+func readBarsOnPage(t *testing.T, p *labels.Picture, file string, perInch float64) string {
+	t.Helper()
+	page := readPNG(t, file)
+	dot := perInch / 25.4 / float64(p.DotsPerMM)
+	place := func(n int) int { return int(float64(n) * dot) }
+	r := p.Linear.Quiet()
+	bitmap, err := gozxing.NewBinaryBitmapFromImage(cut(page, image.Rect(place(r.Min.X), place(r.Min.Y)+2, place(r.Max.X), place(r.Max.Y)-2)))
+	require.NoError(t, err)
+	result, err := oned.NewCode128Reader().Decode(bitmap, nil)
+	require.NoError(t, err)
+	return result.GetText()
+}
+
+func readPNG(t *testing.T, name string) image.Image {
+	t.Helper()
+	file, err := os.Open(name)
+	require.NoError(t, err)
+	defer file.Close()
+	page, err := png.Decode(file)
+	require.NoError(t, err)
+	return page
+}
+
+// TestAPDFHasNoWords: a label's words are dots. So no printer can put another font or other letters in their place, and no
+// program that looks through a spool or a drive for text finds a patient; people read them on paper.
+func TestAPDFHasNoWords(t *testing.T) {
+	pdftotext := program(t, "pdftotext", "poppler-utils")
+	d := drawer(t)
+	var all []*labels.Picture
+	for _, l := range labels.Layouts() {
+		p, err := d.Draw(l, contentFor(t, l), labels.Options{DotsPerMM: 12})
+		require.NoError(t, err)
+		all = append(all, p)
+	}
+	pdf := write(t, "labels.pdf", func(b *bytes.Buffer) error { return labels.WritePDF(b, created, all...) })
+	out, err := exec.CommandContext(t.Context(), pdftotext, pdf, "-").Output()
+	require.NoError(t, err)
+	require.Empty(t, strings.Trim(string(out), "\f\n "))
 }
 
 // otherPerInch is a second resolution for each, of no whole dots a module: a 600 dpi office printer's, and for the finest
@@ -211,11 +257,7 @@ func TestNoHairlinePartsTheModules(t *testing.T) {
 		for _, perInch := range []float64{150, 203, 300, 360, 457, 600, 720, 1016, 1200} {
 			t.Run(fmt.Sprintf("%s at %g", name, perInch), func(t *testing.T) {
 				t.Parallel()
-				file, err := os.Open(pageOf(t, pdftoppm, pdf, perInch))
-				require.NoError(t, err)
-				defer file.Close()
-				page, err := png.Decode(file)
-				require.NoError(t, err)
+				page := readPNG(t, pageOf(t, pdftoppm, pdf, perInch))
 				s := p.Symbol
 				// at is a place in modules from the symbol's corner.
 				at := func(column, row float64) (x, y int) {
