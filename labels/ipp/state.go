@@ -26,6 +26,8 @@ func (s JobState) Ended() bool { return s >= JobCancelled && s <= JobCompleted }
 // String says the state in words.
 func (s JobState) String() string {
 	switch s {
+	case 0:
+		return "has no state yet"
 	case JobPending:
 		return "waits for its turn"
 	case JobHeld:

@@ -22,6 +22,8 @@ const (
 	NotAcceptingJobs           Status = 0x0506
 	Busy                       Status = 0x0507
 	JobCanceled                Status = 0x0508
+	OneDocumentOnly            Status = 0x0509
+	Deactivated                Status = 0x050A
 )
 
 // statusWords says each status as a person would who stands at the printer.
@@ -57,8 +59,8 @@ var statusWords = map[Status]string{
 	NotAcceptingJobs:           "the printer takes no jobs at present",
 	Busy:                       "the printer is busy",
 	JobCanceled:                "the job was cancelled at the printer",
-	0x0509:                     "the printer takes one document a job",
-	0x050A:                     "the printer is switched off by whoever looks after it",
+	OneDocumentOnly:            "the printer takes one document a job",
+	Deactivated:                "the printer is switched off by whoever looks after it",
 }
 
 // Successful reports whether what was asked for was done.

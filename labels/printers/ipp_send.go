@@ -19,7 +19,8 @@ const user = "pottrail"
 // known goes by the document alone: while not one byte of it has left, nothing was printed. Once some has left and no
 // answer came, the printer is asked for a job under the name that this try gave it: the token and six letters of chance.
 // If it knows none, that proves nothing, for many forget a job as soon as it ends: whether a label came out is then not
-// known.
+// known. Nor is it when the document broke off on its way, whatever the printer says of the job: some print what they
+// got, call it done, and half a label may still have a symbol that can be read.
 //
 // Between us and the printer should be nothing that ends the connection and begins another: if such a thing took the
 // whole label and lost a part of it and the answer, and the printer called the rest done, it would be taken for sent.
@@ -78,21 +79,24 @@ type statusError ipp.Status
 // Error says it in words.
 func (s statusError) Error() string { return ipp.Status(s).String() }
 
-// certain reports whether a refusal means that nothing was printed. The others come from printers that had begun.
+// certain reports whether a refusal means that nothing was printed. What is not known here, and what a printer says that
+// had begun, does not.
 func certain(err error) bool {
 	var web httpStatus
 	if errors.As(err, &web) {
-		return web < 500 && web != http.StatusRequestTimeout || web == http.StatusServiceUnavailable
+		return web >= 300 && web < 500 && web != http.StatusRequestTimeout || web == http.StatusServiceUnavailable
 	}
 	var status statusError
 	if !errors.As(err, &status) {
 		return false
 	}
-	switch ipp.Status(status) {
-	case ipp.Timeout, ipp.InternalError, ipp.DeviceError, ipp.JobCanceled:
-		return false
+	switch s := ipp.Status(status); s {
+	case ipp.OperationNotSupported, ipp.ServiceUnavailable, ipp.VersionNotSupported, ipp.TemporaryError,
+		ipp.NotAcceptingJobs, ipp.Busy, ipp.OneDocumentOnly, ipp.Deactivated:
+		return true
+	default:
+		return s >= 0x0400 && s < 0x0500 && s != ipp.Timeout
 	}
-	return true
 }
 
 // passing reports whether a later try may do although nothing is changed.
@@ -105,12 +109,12 @@ func passing(err error) bool {
 	if !errors.As(err, &status) {
 		return true
 	}
-	switch ipp.Status(status) {
-	case ipp.Busy, ipp.NotAcceptingJobs, ipp.ServiceUnavailable, ipp.TemporaryError,
-		ipp.Timeout, ipp.InternalError, ipp.DeviceError, ipp.JobCanceled:
-		return true
+	switch s := ipp.Status(status); s {
+	case ipp.OperationNotSupported, ipp.VersionNotSupported, ipp.OneDocumentOnly, ipp.Deactivated:
+		return false
+	default:
+		return s >= 0x0500 || s == ipp.Timeout
 	}
-	return false
 }
 
 // explain makes an error of what went wrong while nothing was printed.
@@ -156,6 +160,9 @@ func (p *printServer) Look(ctx context.Context) (string, error) {
 	able, err := p.abilities(ctx)
 	if err != nil {
 		what, _ := p.sentence(err)
+		if errors.As(err, new(statusError)) {
+			what = p.name + " answers, and does not say how it is"
+		}
 		return "", &unreachable{what, err}
 	}
 	state, reasons, accepts := able.state()

@@ -151,6 +151,10 @@ func TestWhatAPrinterSaysToALabel(t *testing.T) {
 		{"cancelled meanwhile", says(ipp.JobCanceled), printers.ErrUnknown, "cancelled"},
 		{"a fault of the web server", web(500), printers.ErrUnknown, "HTTP 500"},
 		{"a page", web(200), printers.ErrUnknown, "cannot be read"},
+		{"a fault that is not known here", says(0x05FF), printers.ErrUnknown, "cannot do it"},
+		{"an answer without a meaning", says(0x0300), printers.ErrUnknown, "no meaning"},
+		{"half an answer of the web server", web(202), printers.ErrUnknown, "HTTP 202"},
+		{"asked too often", web(429), printers.ErrNotSent, "HTTP 429"},
 		{"hangs up", hangsUp, printers.ErrUnknown, "does not say what became of the label"},
 	}
 	for _, row := range rows {
@@ -228,6 +232,7 @@ func TestAReplyThatIsLost(t *testing.T) {
 		{"given up, uncounted", state(ipp.JobAborted, "aborted-by-system"), printers.ErrUnknown, "look whether one came out"},
 		{"cancelled, nothing came out", counted(0, ipp.JobCancelled, "job-canceled-at-device"), printers.ErrRefused, "cancelled at the printer"},
 		{"cancelled, uncounted", state(ipp.JobCancelled), printers.ErrUnknown, "was cancelled"},
+		{"given up on its way", counted(0, ipp.JobAborted, "submission-interrupted"), printers.ErrUnknown, "or a part of one"},
 	}
 	for _, row := range rows {
 		for _, lost := range []bool{true, false} {
@@ -292,6 +297,7 @@ func TestAJobThatDoesNotEnd(t *testing.T) {
 		{"held", state(ipp.JobHeld, "job-hold-until-specified"), nil, "is held back: held back until later"},
 		{"printing for ever", state(ipp.JobProcessing), nil, "is being printed: look at the printer"},
 		{"nothing said", nil, nil, "waits for its turn"},
+		{"a state of later days", state(11), nil, "not known here (11)"},
 	}
 	for _, row := range rows {
 		t.Run(row.label, func(t *testing.T) {
@@ -376,7 +382,11 @@ func TestAnIPPPrinterIsLookedAt(t *testing.T) {
 		n, _ := f.asked(ipp.PrintJob)
 		require.Zero(t, n)
 	}
-	_, err := open(t, printers.WayIPP, "ipp://"+nobody(t)+"/ipp/print").Look(within(t, 10*time.Second))
+	f := newFake(t)
+	f.instead[ipp.GetPrinterAttributes] = says(ipp.Busy)
+	_, err := f.sender().Look(within(t, 10*time.Second))
+	require.ErrorContains(t, err, "answers, and does not say how it is (the printer is busy (0x0507))")
+	_, err = open(t, printers.WayIPP, "ipp://"+nobody(t)+"/ipp/print").Look(within(t, 10*time.Second))
 	require.ErrorContains(t, err, "does not answer: is the printer on, and on the network?")
 	require.NotErrorIs(t, err, printers.ErrNotSent, "nothing was to be printed")
 }

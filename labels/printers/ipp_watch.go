@@ -115,23 +115,22 @@ var errShort = errors.New("the connection broke before the whole label had left"
 // verdict says what became of the label.
 func (w *watch) verdict() error {
 	name, reasons := w.p.name, ipp.Reasons(w.reasons)
+	ended := because("the label "+w.state.String()+", at "+name, reasons)
 	switch {
-	case w.forgotten && w.whole && w.state != ipp.JobStopped && w.state != ipp.JobHeld:
+	case !w.whole || slices.Contains(w.reasons, "submission-interrupted"):
+		return unknown(ended+"; look whether one came out, or a part of one", errShort)
+	case w.forgotten && w.state != ipp.JobStopped && w.state != ipp.JobHeld:
 		return nil // it had all of it, and keeps no list
 	case w.forgotten:
 		return unknown(name+" no longer knows the label: look whether one came out", nil)
 	case w.state == ipp.JobCompleted && slices.Contains(w.reasons, "job-completed-with-errors"):
 		return unknown(name+" says that the label is done, with faults: look how it came out", nil)
-	case w.state == ipp.JobCompleted && w.whole:
-		return nil
 	case w.state == ipp.JobCompleted:
-		return unknown(name+" says that the label is done: look whether a whole one came out", errShort)
-	case w.state.Ended() && w.clean() && w.whole && !slices.Contains(w.reasons, "submission-interrupted"):
-		return refused(because("the label "+w.state.String()+", at "+name, reasons), nil)
+		return nil
 	case w.state.Ended() && w.clean():
-		return notSent(because("the label "+w.state.String()+", at "+name, reasons), errShort)
+		return refused(ended, nil)
 	case w.state.Ended():
-		return unknown(because("the label "+w.state.String()+", at "+name+"; look whether one came out", reasons), nil)
+		return unknown(ended+"; look whether one came out", nil)
 	}
 	what := name + " has the label, which " + w.state.String()
 	if w.printer != "" {

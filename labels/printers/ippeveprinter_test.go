@@ -371,6 +371,7 @@ func TestOutsidePrinterCutOff(t *testing.T) {
 				switch {
 				case is(err, printers.ErrNotSent):
 					word = "not sent, then sent"
+					require.Empty(t, p.kept(j.Token))
 					c.n.Store(-1)
 					require.NoError(t, s.Send(within(t, 30*time.Second), j))
 				case err != nil:
