@@ -6,11 +6,14 @@ import (
 	"github.com/pottrail/pottrail/tracker"
 )
 
+// DowntimeWideMM is the width, in millimetres, from which a label of a downtime roll has room to write who and what a case
+// or a pot is.
+const DowntimeWideMM = 50
+
 // A downtime roll is for days without the daemon: only the code is printed, and who and what is written by hand. A
 // written line is about 5 mm high where there is room (common practice, no source): it is more on 70 × 50 and 50 × 50 mm,
 // 5 mm on 50 × 25, and on a piece's stock what is left of it, under 4 mm on 22 × 15, which takes a fine pen.
 const (
-	downtimeWide = 50  // width from which there is room for cases and pots, mm
 	downtimeHigh = 45  // height from which every question has a line of its own, mm
 	captionSmall = 1.5 // height of capitals of what introduces a written line, mm
 	captionFoot  = 0.5 // from a row's lines to its end, where captions hang, mm
@@ -50,9 +53,9 @@ func (f *blankForm) sides(b box, cap, apart float64) {
 
 func arrangeDowntime(l Layout, c Content) sheet {
 	switch {
-	case l.WidthMM >= downtimeWide && l.HeightMM >= downtimeHigh:
+	case l.WidthMM >= DowntimeWideMM && l.HeightMM >= downtimeHigh:
 		return downtimeLarge(l, c)
-	case l.WidthMM >= downtimeWide:
+	case l.WidthMM >= DowntimeWideMM:
 		return downtimeLow(l, c)
 	case l.HeightMM >= 24 && l.WidthMM >= 24:
 		return downtimeSquare(l, c)

@@ -27,7 +27,7 @@ func contents(t *testing.T, l Layout) []Content {
 	case FormDowntime:
 		var all []Content
 		for _, name := range []tracker.Name{"QQQ-26-00417", "QQQ-26-00417-Q", "QQQ-26-00417-Q99"} {
-			if name.Thing() != tracker.ThingPiece && l.WidthMM < downtimeWide {
+			if name.Thing() != tracker.ThingPiece && l.WidthMM < DowntimeWideMM {
 				continue
 			}
 			code, err := tracker.MakeCode(name, 'Q')

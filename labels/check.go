@@ -105,7 +105,7 @@ func checkDowntime(l Layout, c Content, fail fail) error {
 	if c.aboutSomebody() || c.Collector != "" {
 		return fail("patient", "a label of a downtime roll is written on by hand; leave everything but the code out")
 	}
-	if thing := c.Code.Name().Thing(); thing != tracker.ThingPiece && l.WidthMM < downtimeWide {
+	if thing := c.Code.Name().Thing(); thing != tracker.ThingPiece && l.WidthMM < DowntimeWideMM {
 		return fail("code", "there is no room to write who and what a "+thing.String()+" is; use stock of 50 × 25 mm or larger for it")
 	}
 	return nil

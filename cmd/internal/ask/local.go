@@ -105,6 +105,7 @@ type LabelsRequest struct {
 	Preview  bool     `json:"preview,omitzero"`
 	Replaces string   `json:"replaces,omitzero"` // the copy that the print replaces: for one item alone
 	OneMore  bool     `json:"one_more,omitzero"` // the print stands beside the copies that are about
+	Roll     bool     `json:"roll,omitzero"`     // blank labels of a downtime roll: of cases that were reserved and never opened
 	Needed   bool     `json:"needed,omitzero"`   // in place of the items: all labels that the room needs for these cases, and that are not about
 }
 
@@ -121,6 +122,7 @@ type LabelContent struct {
 	Copy      tracker.Copy   `json:"copy"`              // of this print
 	Replaces  tracker.Copy   `json:"replaces,omitzero"` // the copy that this print replaces
 	Beside    []tracker.Copy `json:"beside,omitzero"`   // the copies that stay about beside it
+	Roll      bool           `json:"roll,omitzero"`     // a blank label of a downtime roll: nothing but the code is printed
 	Carrier   string         `json:"carrier,omitzero"`  // of a piece: "cassette", "tube" or "slide"; "" when nobody planned its pot
 	Patient   Patient        `json:"patient"`           // empty for a bag
 	Organ     string         `json:"organ,omitzero"`

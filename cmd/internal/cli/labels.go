@@ -211,7 +211,7 @@ func (l *labelling) record(ctx context.Context, all []drawn) error {
 	made := make([]*tracker.Event, len(all))
 	for i, d := range all {
 		made[i] = newEvent(d.Content.Name.Clinic(), l.by, l.station, d.at, []tracker.Item{{Name: d.Content.Name}},
-			&tracker.LabelPrinted{Copy: d.Content.Copy, Replaces: d.Content.Replaces, Printer: "file", Layout: d.Layout.Name})
+			&tracker.LabelPrinted{Copy: d.Content.Copy, Replaces: d.Content.Replaces, Printer: "file", Layout: d.RecordedLayout()})
 	}
 	verdicts, err := l.app.send(ctx, made)
 	if err != nil {

@@ -33,7 +33,8 @@ func (a *app) labelsReserve() *cobra.Command {
 	c := &cobra.Command{
 		Use: "reserve N", Short: "Reserve and draw a roll of labels for days without the daemon", Args: cobra.ExactArgs(1),
 		Long: "Takes N case numbers for a downtime roll and records a label for each case, pot and piece of it, so that they are\n" +
-			"known when they are scanned later. Prints the codes, one a line, and draws the labels into --out: only the code is\n" +
+			"known when they are scanned later. Prints the codes, one a line, and draws the labels into --out, or prints them on\n" +
+			"the --printer that has downtime labels in its stock. Only the code is\n" +
 			"printed, and there are places to write the patient, the site and the times on, that into the fixative too. The\n" +
 			"labels of a case stand together: the case, and each pot with its pieces; on sheets none begins on one page and\n" +
 			"ends on the next. When the daemon is back, `labels bind` says what each used label stands for.",
@@ -88,6 +89,9 @@ func (r *reserving) run(ctx context.Context, n int) error {
 		}
 	}
 	record := func(ctx context.Context) error { return r.record(ctx, cases) }
+	if r.roll.printer != "" {
+		return r.print(ctx, cases)
+	}
 	if r.roll.out == "" {
 		if err := record(ctx); err != nil {
 			return err
@@ -106,6 +110,29 @@ func (r *reserving) run(ctx context.Context, n int) error {
 		}
 	}
 	return r.tell(reserved.Cases, cases)
+}
+
+// print has the roll printed, some cases at once, and says what became of each label.
+func (r *reserving) print(ctx context.Context, cases [][]tracker.Code) error {
+	const atOnce = 400
+	client := r.app.client()
+	var jobs []ask.PrintJob
+	for len(cases) > 0 {
+		var items []string
+		for n := 0; len(cases) > 0 && (n == 0 || len(items)+len(cases[0]) <= atOnce); n++ {
+			for _, code := range cases[0] {
+				items = append(items, string(code.Name()))
+			}
+			cases = cases[1:]
+		}
+		var printed ask.PrintAnswer
+		request := ask.PrintRequest{LabelsRequest: ask.LabelsRequest{Items: items, Roll: true}, Printer: r.roll.printer, By: r.by, Station: r.station, Layout: r.roll.layout}
+		if err := client.post(ctx, pathPrint, request, &printed); err != nil {
+			return err
+		}
+		jobs = append(jobs, printed.Jobs...)
+	}
+	return r.app.outcomes(ctx, client, jobs)
 }
 
 // record records each label as printed on a roll, a few hundred at once.
@@ -158,6 +185,7 @@ func (r *reserving) tell(names []tracker.Name, cases [][]tracker.Code) error {
 			which += " to " + names[len(names)-1].Printed()
 		}
 		fmt.Fprintf(r.app.Err, "%s: %d labels in %s\n", which, len(codes), r.roll.out)
+		return r.roll.paper.tellNext(r.app.Err, r.roll.written)
 	}
 	return nil
 }

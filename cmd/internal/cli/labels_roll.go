@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -21,20 +22,23 @@ import (
 type roll struct {
 	app     *app
 	out     string
+	printer string
 	layout  string
-	sheet   string
 	carrier string
 	dots    int
-	used    int
+	paper   paper
+	written int // places of sheets, free ones too
 }
 
 func (r *roll) addFlags(c *cobra.Command) {
 	c.Flags().StringVar(&r.out, "out", "", "`FILE`.pdf or FILE.png to draw the labels into")
 	c.Flags().StringVar(&r.layout, "layout", "", "`LAYOUT` of cases and pots in place of the usual one: "+strings.Join(downtimeNames(), ", "))
-	c.Flags().StringVar(&r.sheet, "sheet", "", "`SHEET` of adhesive labels for an office printer, in place of a page a label: "+strings.Join(sheetNames(), ", "))
-	c.Flags().IntVar(&r.used, "used", 0, "`PLACES` that are taken already on the first sheet")
+	c.Flags().StringVar(&r.printer, "printer", "", "the `PRINTER` to print on, with downtime labels in its stock")
 	c.Flags().StringVar(&r.carrier, "carrier", "cassette", "what the pieces' labels go on: cassette, tube or slide (`CARRIER`)")
 	c.Flags().IntVar(&r.dots, "dots", 12, "the printer's `DOTS` a millimetre")
+	c.MarkFlagsMutuallyExclusive("out", "printer")
+	c.MarkFlagsMutuallyExclusive("dots", "printer") // a printer's are in the configuration
+	r.paper.addFlags(c)
 }
 
 func downtimeNames() []string {
@@ -47,34 +51,14 @@ func downtimeNames() []string {
 	return names
 }
 
-func sheetNames() []string {
-	var names []string
-	for _, s := range labels.Sheets() {
-		names = append(names, s.Name)
-	}
-	return names
-}
-
 // check refuses what cannot be drawn before a number is taken.
 func (r *roll) check() error {
-	if r.out == "" {
-		return nil
+	if err := r.paper.check(r.out); err != nil || r.out == "" {
+		return err
 	}
 	kind := strings.ToLower(filepath.Ext(r.out))
 	if kind != ".png" && kind != ".pdf" {
 		return usage("--out %s: name a file that ends in .png or .pdf", r.out)
-	}
-	if r.sheet != "" {
-		if kind != ".pdf" {
-			return usage("--sheet: a sheet is a page of a PDF; name a file that ends in .pdf")
-		}
-		sheet, err := labels.SheetNamed(r.sheet)
-		if err != nil {
-			return usage("--sheet: %w", err)
-		}
-		if r.used < 0 || r.used >= sheet.Places() {
-			return usage("--used %d: a sheet %s has %d places; start with a fresh one", r.used, r.sheet, sheet.Places())
-		}
 	}
 	for _, thing := range []tracker.Thing{tracker.ThingCase, tracker.ThingPiece} {
 		if _, err := r.layoutFor(thing); err != nil {
@@ -103,10 +87,10 @@ func (r *roll) layoutFor(thing tracker.Thing) (labels.Layout, error) {
 		}
 		return named, nil
 	}
-	if r.sheet == "" {
+	if r.paper.sheet == "" {
 		return usual, nil
 	}
-	sheet, err := labels.SheetNamed(r.sheet)
+	sheet, err := labels.SheetNamed(r.paper.sheet)
 	if err != nil {
 		return labels.Layout{}, usage("--sheet: %w", err)
 	}
@@ -115,7 +99,7 @@ func (r *roll) layoutFor(thing tracker.Thing) (labels.Layout, error) {
 			return l, nil
 		}
 	}
-	return labels.Layout{}, usage("--sheet %s: its places of %g × %g mm are too small to write on; use one with larger places", r.sheet, sheet.PlaceWidthMM, sheet.PlaceHeightMM)
+	return labels.Layout{}, usage("--sheet %s: its places of %g × %g mm are too small to write on; use one with larger places", r.paper.sheet, sheet.PlaceWidthMM, sheet.PlaceHeightMM)
 }
 
 // draw draws the labels of each case.
@@ -160,25 +144,20 @@ func (r *roll) files(all [][]drawn) (map[string][]byte, error) {
 				groups[i] = append(groups[i], d.Picture)
 			}
 		}
-		doc := labels.Document{Created: time.Now()}
-		var pictures []*labels.Picture
-		if r.sheet == "" {
-			for _, group := range groups {
-				pictures = append(pictures, group...)
-			}
-		} else {
-			sheet, err := labels.SheetNamed(r.sheet)
+		pictures := slices.Concat(groups...)
+		if r.paper.sheet != "" {
+			sheet, err := labels.SheetNamed(r.paper.sheet)
 			if err != nil {
 				return nil, err
 			}
-			sheet.Used = r.used
-			doc.Sheet, pictures = &sheet, sheet.Together(groups)
+			sheet.Used = r.paper.used
+			pictures = sheet.Together(groups)
 		}
-		var pdf bytes.Buffer
-		if err := doc.Write(&pdf, pictures...); err != nil {
-			return nil, unreadable("the roll cannot be drawn: %w", err)
+		pdf, err := r.paper.pdf(r.app, pictures)
+		if err != nil {
+			return nil, err
 		}
-		files[r.out] = pdf.Bytes()
+		files[r.out], r.written = pdf, len(pictures)
 		return files, nil
 	}
 	for _, group := range all {

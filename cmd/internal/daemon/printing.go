@@ -76,7 +76,7 @@ func (p *printing) choose(r ask.PrintRequest, c ask.LabelContent) (config.Printe
 		if !printer.Serves(r.Station) {
 			continue
 		}
-		if layout, err := press.LayoutFor(c, printer.Stock, r.Layout); err == nil && layout.Thing == c.Name.Thing() {
+		if layout, err := press.LayoutFor(c, printer.Stock, r.Layout); err == nil && (layout.Thing == c.Name.Thing() || c.Roll) {
 			return printer, layout, nil
 		}
 		there = append(there, printer.Name+" ("+strings.Join(printer.StockNames(), ", ")+")")

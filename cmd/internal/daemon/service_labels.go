@@ -28,7 +28,7 @@ func (s *Service) Labels(_ context.Context, r ask.LabelsRequest) (*ask.LabelsAns
 			return nil, &ask.Error{Kind: ask.Invalid, Code: "two-zones", Field: "items", Text: "items are of clinics in different time zones: print them apart"}
 		}
 		answer.Zone = zone.String()
-		content, about, err := s.labelContent(item.Name)
+		content, about, err := s.labelContent(item.Name, r.Roll)
 		if err != nil {
 			return nil, err
 		}
@@ -82,8 +82,9 @@ func (s *Service) wanted(r ask.LabelsRequest) ([]tracker.Item, error) {
 	return wanted, nil
 }
 
-// labelContent gathers what is said on the label of one thing, and which copies of it are about.
-func (s *Service) labelContent(name tracker.Name) (content ask.LabelContent, about []*tracker.Label, err error) {
+// labelContent gathers what is said on the label of one thing, and which copies of it are about. A blank label of a downtime
+// roll says nothing but its code, and is for things of a case that was never opened.
+func (s *Service) labelContent(name tracker.Name, blank bool) (content ask.LabelContent, about []*tracker.Label, err error) {
 	content.Name = name
 	gathered, err := s.ledger.Events(name)
 	if err != nil {
@@ -93,6 +94,13 @@ func (s *Service) labelContent(name tracker.Name) (content ask.LabelContent, abo
 		return content, tracker.Copies(tracker.FoldBag(name, gathered).Labels, name), nil
 	}
 	c := tracker.Fold(name.Case(), gathered)
+	if blank {
+		if len(c.Openings) > 0 {
+			return content, nil, &ask.Error{Kind: ask.Conflict, Code: "opened", Field: "items", Text: name.Case().Printed() + " is an open case: print its own labels"}
+		}
+		content.Roll = true
+		return content, tracker.Copies(c.Labels, name), nil
+	}
 	if len(c.Openings) == 0 {
 		return content, nil, s.notOpened(name)
 	}

@@ -80,7 +80,7 @@ func (s *Service) prepareAll(r ask.PrintRequest, all []ordered, read time.Time) 
 	for _, d := range all {
 		e := &tracker.Event{ID: tracker.EventID(uuid.Must(uuid.NewV7()).String()), Kind: tracker.KindLabelPrinted, Clinic: d.Content.Name.Clinic(), At: read,
 			By: r.By, Station: r.Station, Items: []tracker.Item{{Name: d.Content.Name}}, Entered: tracker.EnteredTyped,
-			Data: &tracker.LabelPrinted{Copy: d.Content.Copy, Replaces: d.Content.Replaces, Printer: d.printer.Name, Layout: d.Layout.Name}}
+			Data: &tracker.LabelPrinted{Copy: d.Content.Copy, Replaces: d.Content.Replaces, Printer: d.printer.Name, Layout: d.RecordedLayout()}}
 		e, err := events.Decode(events.Encode(e))
 		if err != nil {
 			return nil, refusalAsError(events.AsRefusal(err))

@@ -78,6 +78,9 @@ func LayoutFor(c ask.LabelContent, stock []labels.Layout, named string) (labels.
 		}
 		return layout, nil
 	}
+	if c.Roll {
+		return downtimeFor(c, stock)
+	}
 	thing := c.Name.Thing()
 	for _, l := range from {
 		if l.Thing == thing && suits(l, c) {
@@ -89,6 +92,36 @@ func LayoutFor(c ask.LabelContent, stock []labels.Layout, named string) (labels.
 		what += " on a " + c.Carrier
 	}
 	return labels.Layout{}, fmt.Errorf("there is no label for a %s here; there are %s", what, names(from))
+}
+
+// downtimeFor chooses the layout of a label of a downtime roll: the first in stock that has room to write on or, for a piece,
+// the smallest, which goes on a cassette or tube.
+func downtimeFor(c ask.LabelContent, stock []labels.Layout) (labels.Layout, error) {
+	if len(stock) == 0 {
+		if l, ok := labels.DowntimeFor(c.Name.Thing(), c.Carrier); ok {
+			return l, nil
+		}
+	}
+	var chosen *labels.Layout
+	for i, l := range stock {
+		switch piece := c.Name.Thing() == tracker.ThingPiece; {
+		case l.Form != labels.FormDowntime, !piece && l.WidthMM < labels.DowntimeWideMM:
+		case chosen == nil, piece && l.WidthMM*l.HeightMM < chosen.WidthMM*chosen.HeightMM:
+			chosen = &stock[i]
+		}
+	}
+	if chosen == nil {
+		return labels.Layout{}, fmt.Errorf("there is no downtime label for a %s here; there are %s", c.Name.Thing(), names(stock))
+	}
+	return *chosen, nil
+}
+
+// RecordedLayout is how the ledger names the layout: all of a downtime roll are one.
+func (d Drawing) RecordedLayout() string {
+	if d.Layout.Form == labels.FormDowntime {
+		return tracker.LayoutDowntime
+	}
+	return d.Layout.Name
 }
 
 // suits reports whether a layout is made for what carries the piece. A piece of which that is not known takes any.

@@ -29,6 +29,11 @@ func stock(t *testing.T, names ...string) []labels.Layout {
 	return all
 }
 
+// blank is what goes on a label of a downtime roll: its code.
+func blank(name tracker.Name) ask.LabelContent {
+	return ask.LabelContent{Name: name, Copy: '1', Roll: true}
+}
+
 func TestALayoutIsChosenByThingCarrierAndStock(t *testing.T) {
 	for name, c := range map[string]struct {
 		content      ask.LabelContent
@@ -45,6 +50,10 @@ func TestALayoutIsChosenByThingCarrierAndStock(t *testing.T) {
 		"a slide where only tubes' are":     {content("MBY-26-00417-A01", "slide"), []string{"piece-22x15"}, "", "", "no label for a piece on a slide"},
 		"a tube where only slides' are":     {content("MBY-26-00417-A01", "tube"), []string{"slide-24x24"}, "", "", "no label for a piece on a tube"},
 		"a piece of which nothing is known": {content("MBY-26-00417-A01", ""), []string{"slide-24x24"}, "", "slide-24x24", ""},
+		"a pot of a downtime roll":          {blank("MBY-26-00900-A"), []string{"downtime-22x15", "pot-50x25", "downtime-50x25", "downtime-70x50"}, "", "downtime-50x25", ""},
+		"a piece of a downtime roll":        {blank("MBY-26-00900-A01"), []string{"downtime-50x25", "piece-22x15", "downtime-22x15"}, "", "downtime-22x15", ""},
+		"a roll where there is none":        {blank("MBY-26-00900"), []string{"request-50x25", "downtime-22x15"}, "", "", "there is no downtime label for a case here; there are request-50x25, downtime-22x15"},
+		"a roll without stock":              {blank("MBY-26-00900"), nil, "", "downtime-70x50", ""},
 		"one by name":                       {content("MBY-26-00417-A", ""), nil, "pot-50.8x25.4", "pot-50.8x25.4", ""},
 		"one by name that is not in it":     {content("MBY-26-00417-A", ""), []string{"pot-50x25"}, "pot-50.8x25.4", "", `there is no layout "pot-50.8x25.4" here; there are pot-50x25`},
 	} {
