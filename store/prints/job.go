@@ -44,6 +44,8 @@ type Job struct {
 	Extension string  `json:"extension,omitzero"`  // of a file that holds them, "pwg"
 	WidthMM   float64 `json:"width_mm,omitzero"`   // of the stock
 	HeightMM  float64 `json:"height_mm,omitzero"`
+	// Setup is how the printer was set up when the bytes were made, in the caller's words: after a change they are rubbish to it.
+	Setup string `json:"setup,omitzero"`
 
 	Problem  string    `json:"problem,omitzero"` // a sentence: what went wrong last
 	Attempts int       `json:"attempts,omitzero"`

@@ -148,7 +148,7 @@ func (p *printing) drop(made []prepared) {
 
 // draft is a label for a printer, to be put on disk.
 func draft(printer config.Printer, size labels.Layout, job prints.Job, body []byte) prints.Draft {
-	job.Printer, job.Layout = printer.Name, size.Name
+	job.Printer, job.Layout, job.Setup = printer.Name, size.Name, setupOf(printer)
 	job.MediaType, job.Extension, job.WidthMM, job.HeightMM = printer.Language.MediaType(), printer.Language.Extension(), size.WidthMM, size.HeightMM
 	return prints.Draft{Job: job, Body: body}
 }

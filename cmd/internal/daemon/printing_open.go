@@ -59,6 +59,7 @@ func (d *running) startPress() error {
 	}
 	o := press.Options{Queue: p.queue, Broken: d.breakDown, Log: d.o.Log, Changed: p.changed.tell,
 		Recorded: func(id tracker.EventID) (bool, error) { return d.service.hasEvent(asked[id], id) },
+		Unfit:    p.unfit,
 		Settled:  func(job prints.Job) error { return d.service.accountFor(ctx, job) }}
 	for _, printer := range p.printers {
 		sender, err := printers.Open(printer.Way, printer.To)
@@ -76,6 +77,26 @@ func (d *running) startPress() error {
 	following.Go(func() { p.follow(ctx) })
 	d.onStop(func() { cancel(); p.press.Wait(); following.Wait() })
 	return nil
+}
+
+// unfit says why a label that was drawn before a change of the configuration must not go to the printer now: commands of one
+// language are a roll of rubbish in another.
+func (p *printing) unfit(j prints.Job) string {
+	printer, err := p.named(j.Printer)
+	switch {
+	case err != nil:
+		return err.Error()
+	case j.Setup != setupOf(printer):
+		return "printer " + printer.Name + " was set up anew since this label was drawn: print it again"
+	case !slices.Contains(printer.StockNames(), j.Layout):
+		return "printer " + printer.Name + " no longer has labels of this layout in it: print it again"
+	}
+	return ""
+}
+
+// setupOf is what the bytes for a printer hang on.
+func setupOf(p config.Printer) string {
+	return fmt.Sprintf("%s, %d dots/mm, gap %g mm", p.Language, p.DotsPerMM, p.GapMM)
 }
 
 // askedOf says of which things the prints are that were prepared when the daemon ended.

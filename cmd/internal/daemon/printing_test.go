@@ -32,6 +32,7 @@ type room struct {
 	*running
 	spool string
 	pot   string // of the case that is opened in it
+	dots  int    // a millimetre of the printer, if not 8
 }
 
 // newRoom has one printer that puts labels into a folder, and an open case with a pot.
@@ -63,7 +64,7 @@ func (r *room) openWith(t testing.TB, folder string, reserve int64, way printers
 	pot, ok := labels.LayoutNamed("pot-50x25")
 	require.True(t, ok)
 	o := config.Options{Folder: config.Folder{Dir: folder}, Store: config.Store{Reserve: reserve}, Printers: []config.Printer{{
-		Name: "room-2", Way: way, To: to, Language: wire.ZPL, DotsPerMM: 8, Stock: []labels.Layout{pot}, Stations: []string{"room-2"}}}}
+		Name: "room-2", Way: way, To: to, Language: wire.ZPL, DotsPerMM: max(8, r.dots), Stock: []labels.Layout{pot}, Stations: []string{"room-2"}}}}
 	r.running = &running{o: Options{Options: o, Log: slog.New(slog.DiscardHandler)}, broken: make(chan error, 1)}
 	for _, step := range []func() error{r.openStores, r.openIntake, r.openPrinting} {
 		require.NoError(t, step())
@@ -179,7 +180,7 @@ func TestAfterACrashOnlyWhatIsRecordedIsPrinted(t *testing.T) {
 			e := &tracker.Event{ID: tracker.EventID(uuid.Must(uuid.NewV7()).String()), Kind: tracker.KindLabelPrinted, Clinic: "MBY", At: time.Now(), By: "nurse.osei", Station: "room-2",
 				Items: []tracker.Item{{Name: tracker.Name(r.pot)}}, Data: &tracker.LabelPrinted{Copy: '1', Printer: "room-2"}}
 			job, err := r.service.printing.press.Prepare(prints.Job{Printer: "room-2", Name: tracker.Name(r.pot), Copy: '1', Layout: "pot-50x25", Event: e.ID, By: e.By, Station: e.Station,
-				MediaType: "application/octet-stream", Extension: "zpl", WidthMM: 50, HeightMM: 25}, []byte("dots"))
+				MediaType: "application/octet-stream", Extension: "zpl", WidthMM: 50, HeightMM: 25, Setup: setupOf(r.service.printing.printers[0])}, []byte("dots"))
 			require.NoError(t, err)
 			if recorded {
 				_, err = r.service.intake.submit(t.Context(), []store.Intake{{Event: e}})
@@ -297,59 +298,6 @@ func TestTwoWhoPrintOneLabelAtOnceGetTwoCopies(t *testing.T) {
 		seen[c] = true
 	}
 	require.Len(t, seen, askers)
-}
-
-// Two people print at once: the labels of one come out together, so that nobody sorts two patients' labels by hand.
-func TestLabelsOfTwoRequestsNeverComeOutMixed(t *testing.T) {
-	r := newRoom(t)
-	const requests, each = 4, 3
-	var all sync.WaitGroup
-	for range requests {
-		var pots []string
-		for range each {
-			pots = append(pots, r.newPot(t))
-		}
-		all.Go(func() {
-			answer, err := r.service.Print(context.Background(), ask.PrintRequest{LabelsRequest: ask.LabelsRequest{Items: pots}, By: "nurse.osei", Station: "room-2"})
-			if err != nil {
-				t.Error(err)
-				return
-			}
-			for i, j := range answer.Jobs { // printers take jobs in the order of their numbers
-				if j.Job != answer.Jobs[0].Job+uint64(i) {
-					t.Errorf("another's label is between those of one request: %d after %d", j.Job, answer.Jobs[0].Job)
-				}
-			}
-		})
-	}
-	all.Wait()
-}
-
-// A label that waits behind another says why, and after a minute the live page does.
-func TestWhatWaitsAndWhatAsksIsTold(t *testing.T) {
-	r := newRoom(t)
-	told, err := r.service.printing.trouble(time.Now())
-	require.NoError(t, err)
-	require.Empty(t, told)
-	require.NoError(t, os.Remove(r.spool))
-	first, err := r.print(t)
-	require.NoError(t, err)
-	_, err = r.service.Jobs(t.Context(), ask.JobsRequest{Jobs: []uint64{first.Jobs[0].Job}, Wait: true})
-	require.NoError(t, err)
-	second, err := r.print(t)
-	require.NoError(t, err)
-	answer, err := r.service.Jobs(t.Context(), ask.JobsRequest{Jobs: []uint64{second.Jobs[0].Job}, Wait: true})
-	require.NoError(t, err)
-	require.Contains(t, answer.Jobs[0].Problem, "is the folder there")
-	told, err = r.service.printing.trouble(time.Now().Add(2 * time.Minute))
-	require.NoError(t, err)
-	require.Equal(t, []string{"Printer room-2: 2 labels waiting. Is it on, and is there paper?"}, told)
-	list, err := r.service.Printers(t.Context(), ask.PrintersRequest{})
-	require.NoError(t, err)
-	require.False(t, list.Printers[0].OK)
-	require.Equal(t, 2, list.Printers[0].Waiting)
-	_, err = r.service.Printers(t.Context(), ask.PrintersRequest{Printer: "nowhere"})
-	require.Equal(t, ask.NotFound, ask.KindOf(err))
 }
 
 // The live page is quiet about printers until one wants somebody.

@@ -44,6 +44,9 @@ type Options struct {
 	// Job.By at Job.Station. It may be called again with the same job after a crash or an error, and must then change
 	// nothing: all that it needs is in the job, and stays the same. An error has it called again later.
 	Settled func(prints.Job) error
+	// Unfit says why a label that waits from before the start is not for its printer as that is set up now, "" when it is. It
+	// may be nil.
+	Unfit func(prints.Job) string
 	// Changed is called when a try has ended and its outcome is on disk; it must not wait. It may be nil.
 	Changed func()
 	// Broken is called when the queue can no longer be written, which only opening it anew can mend. It may be nil.
@@ -89,7 +92,8 @@ type Workers struct {
 }
 
 // Start settles what the last run of the program left open, and starts the workers. Jobs that were prepared are queued if
-// their print was recorded, else dropped; jobs that wait for a printer that is no longer set up are settled as not printed.
+// their print was recorded, else dropped; jobs that wait for a printer that is no longer set up, or for which they are
+// [Options.Unfit], are settled as not printed.
 //
 // When the context ends, a try under way has [Options.Grace] to finish; if it does not, its outcome is unknown. [Workers.Wait]
 // returns when all have stopped. The queue must stay open until then.
@@ -145,16 +149,27 @@ func (w *Workers) resume() error {
 		return err
 	}
 	for _, j := range waiting {
-		if w.workers[j.Printer] != nil {
+		problem := w.unfit(j)
+		if problem == "" {
 			continue
 		}
-		problem := fmt.Sprintf("printer %s is no longer set up: print it again at another one", j.Printer)
 		if err := w.o.Queue.Refuse(j.ID, time.Now(), problem); err != nil {
 			return err
 		}
-		w.o.Log.Warn("a label waits for a printer that is no longer set up", "job", j.ID, "printer", j.Printer)
+		w.o.Log.Warn("a label that waited from before is not printed", "job", j.ID, "printer", j.Printer, "problem", problem)
 	}
 	return nil
+}
+
+// unfit says why a label that waits cannot go to its printer any more.
+func (w *Workers) unfit(j prints.Job) string {
+	switch {
+	case w.workers[j.Printer] == nil:
+		return fmt.Sprintf("printer %s is no longer set up: print it again at another one", j.Printer)
+	case w.o.Unfit != nil:
+		return w.o.Unfit(j)
+	}
+	return ""
 }
 
 // Wait returns when all workers have stopped, after their context ended.
