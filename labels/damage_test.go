@@ -22,20 +22,23 @@ import (
 // modules, 12 of data and 12 of correction, so that 6 wrong ones can be put right. Source: ISO/IEC 16022:2006, table 7.
 const (
 	symbolSide   = 16
-	dataSide     = 14
 	allCodewords = 24
 	correctable  = 6
 )
 
 // modules are the modules of one symbol, [row][column], dark is true, as the decoder takes them.
-type modules [symbolSide][symbolSide]bool
+type modules [][]bool
 
-func (m *modules) decode(d *decoder.Decoder) (string, error) {
-	rows := make([][]bool, symbolSide)
+func (m modules) clone() modules {
+	out := make(modules, len(m))
 	for y := range m {
-		rows[y] = m[y][:]
+		out[y] = slices.Clone(m[y])
 	}
-	result, err := d.DecodeBoolMap(rows)
+	return out
+}
+
+func (m modules) decode(d *decoder.Decoder) (string, error) {
+	result, err := d.DecodeBoolMap(m)
 	if err != nil {
 		return "", err
 	}
@@ -43,11 +46,10 @@ func (m *modules) decode(d *decoder.Decoder) (string, error) {
 }
 
 // modulesOf takes them from a drawn label.
-func modulesOf(t testing.TB, p *labels.Picture) *modules {
-	t.Helper()
-	require.Equal(t, symbolSide, p.Symbol.Modules)
-	m := &modules{}
+func modulesOf(p *labels.Picture) modules {
+	m := make(modules, p.Symbol.Modules)
 	for y := range m {
+		m[y] = make([]bool, p.Symbol.Modules)
 		for x := range m[y] {
 			m[y][x] = p.Symbol.Dark(x, y)
 		}
@@ -55,20 +57,24 @@ func modulesOf(t testing.TB, p *labels.Picture) *modules {
 	return m
 }
 
-// placement says where the eight modules of each codeword lie, the highest bit first, as gozxing's encoder places them:
-// somebody else's reading of ISO/IEC 16022, annex F, and not the one of the decoder.
-func placement() [allCodewords][8]image.Point {
-	var at [allCodewords][8]image.Point
+// codewordModules are the places of a codeword's eight modules, the highest bit first.
+type codewordModules [8]image.Point
+
+// placement says where the codewords of a symbol of so many modules a side lie, as gozxing's encoder places them: somebody
+// else's reading of ISO/IEC 16022, annex F, and not the one of the decoder.
+func placement(side int) []codewordModules {
+	inside := side - 2
+	at := make([]codewordModules, inside*inside/8)
+	spare := inside*inside%8 != 0 // then no codeword reaches the lower right corner, whose modules are fixed
 	for codeword := range at {
 		for bit := range 8 {
-			only := make([]byte, allCodewords)
+			only := make([]byte, len(at))
 			only[codeword] = 0x80 >> bit
-			placed := encoder.NewDefaultPlacement(only, dataSide, dataSide)
+			placed := encoder.NewDefaultPlacement(only, inside, inside)
 			placed.Place()
-			for y := range dataSide {
-				for x := range dataSide {
-					// The lower right corner is dark where no codeword reaches it.
-					if placed.GetBit(x, y) && !(x >= dataSide-2 && y >= dataSide-2) {
+			for y := range inside {
+				for x := range inside {
+					if placed.GetBit(x, y) && !(spare && x >= inside-2 && y >= inside-2) {
 						at[codeword][bit] = image.Pt(x+1, y+1)
 					}
 				}
@@ -78,7 +84,7 @@ func placement() [allCodewords][8]image.Point {
 	return at
 }
 
-func (m *modules) codeword(at *[8]image.Point) (value byte) {
+func (m modules) codeword(at codewordModules) (value byte) {
 	for _, p := range at {
 		value <<= 1
 		if m[p.Y][p.X] {
@@ -89,7 +95,7 @@ func (m *modules) codeword(at *[8]image.Point) (value byte) {
 }
 
 // spoil turns round the modules of the bits that are set.
-func (m *modules) spoil(at *[8]image.Point, bits byte) {
+func (m modules) spoil(at codewordModules, bits byte) {
 	for i, p := range at {
 		if bits&(0x80>>i) != 0 {
 			m[p.Y][p.X] = !m[p.Y][p.X]
@@ -101,7 +107,7 @@ func (m *modules) spoil(at *[8]image.Point, bits byte) {
 // the correction that gozxing's encoder works out for it. Digits pair up, 130 and the number; others are one more than
 // their character; 129 ends the data (ISO/IEC 16022, ASCII encodation).
 func TestCodewordsLieWhereTheStandardPutsThem(t *testing.T) {
-	at := placement()
+	at := placement(symbolSide)
 	used := map[image.Point]bool{}
 	for c := range at {
 		for _, p := range at[c] {
@@ -110,10 +116,10 @@ func TestCodewordsLieWhereTheStandardPutsThem(t *testing.T) {
 		}
 	}
 	require.Len(t, used, 8*allCodewords)
-	m := modulesOf(t, drawnLabel(t, "piece-22x15", 8))
+	m := modulesOf(drawnLabel(t, "piece-22x15", 8))
 	var got []byte
 	for c := range at {
-		got = append(got, m.codeword(&at[c]))
+		got = append(got, m.codeword(at[c]))
 	}
 	// MBY2600417A031M: M B Y 26 00 41 7 A 03 1 M
 	want := []byte{'M' + 1, 'B' + 1, 'Y' + 1, 130 + 26, 130, 130 + 41, '7' + 1, 'A' + 1, 130 + 3, '1' + 1, 'M' + 1, 129}
@@ -131,8 +137,8 @@ func wrongBits(number, codeword int) byte { return byte(1 + (number*131+codeword
 // TestAllSixCodewordLosses: every six of the 24 codewords, 134,596 in all, made wrong in the modules: each is read right.
 // Decoded by gozxing from the modules, placement and all.
 func TestAllSixCodewordLosses(t *testing.T) {
-	at := placement()
-	whole := modulesOf(t, drawnLabel(t, "pot-50x25", 8))
+	at := placement(symbolSide)
+	whole := modulesOf(drawnLabel(t, "pot-50x25", 8))
 	want := contentFor(t, layout(t, "pot-50x25")).Code.String()
 	var tried atomic.Int64
 	t.Run("all", func(t *testing.T) {
@@ -142,9 +148,9 @@ func TestAllSixCodewordLosses(t *testing.T) {
 				d := decoder.NewDecoder()
 				n := 0
 				for lost := range choices(allCodewords, correctable, first) {
-					m := *whole
+					m := whole.clone()
 					for _, c := range lost {
-						m.spoil(&at[c], wrongBits(n, c))
+						m.spoil(at[c], wrongBits(n, c))
 					}
 					n++
 					got, err := m.decode(d)
@@ -215,8 +221,8 @@ func (o *outcome) String() string {
 // says so. That it takes them for another word is rare, since words of 24 codewords are few among all: a word by chance is within
 // six codewords of one in C(24,6) · 255^6 / 256^12, five of ten thousand million. The check character stands behind that.
 func TestMoreLossesAreNeverTakenForAnotherCode(t *testing.T) {
-	at := placement()
-	whole := modulesOf(t, drawnLabel(t, "pot-50x25", 8))
+	at := placement(symbolSide)
+	whole := modulesOf(drawnLabel(t, "pot-50x25", 8))
 	want := contentFor(t, layout(t, "pot-50x25")).Code.String()
 	draw := rand.New(rand.NewPCG(16022, 24)) // the same losses each time
 	d := decoder.NewDecoder()
@@ -224,9 +230,9 @@ func TestMoreLossesAreNeverTakenForAnotherCode(t *testing.T) {
 	for losses := correctable + 1; losses <= 2*correctable; losses++ {
 		var o outcome
 		for range (20_000 + correctable - 1) / correctable {
-			m := *whole
+			m := whole.clone()
 			for _, c := range draw.Perm(allCodewords)[:losses] {
-				m.spoil(&at[c], byte(1+draw.IntN(255)))
+				m.spoil(at[c], byte(1+draw.IntN(255)))
 			}
 			got, err := m.decode(d)
 			o.note(want, got, err)
@@ -248,14 +254,14 @@ func TestStainsOnTheSymbol(t *testing.T) {
 	d := drawer(t)
 	l := layout(t, "pot-50x25")
 	draw := rand.New(rand.NewPCG(16, 16))
-	var symbols []*modules
+	var symbols []modules
 	var texts []string
 	for range codes {
 		c := contentFor(t, l)
 		c.Code = randomPot(t, draw)
 		p, err := d.Draw(l, c, labels.Options{DotsPerMM: 8})
 		require.NoError(t, err)
-		symbols, texts = append(symbols, modulesOf(t, p)), append(texts, c.Code.String())
+		symbols, texts = append(symbols, modulesOf(p)), append(texts, c.Code.String())
 	}
 	least := map[int]float64{3: 1, 4: 0.999, 5: 0.9, 6: 0.3} // of what is read right; below measured figures
 	for k := 3; k <= 6; k++ {
@@ -267,7 +273,7 @@ func TestStainsOnTheSymbol(t *testing.T) {
 				for i, whole := range symbols {
 					for y := range symbolSide - k + 1 {
 						for x := range symbolSide - k + 1 {
-							m := *whole
+							m := whole.clone()
 							for dy := range k {
 								for dx := range k {
 									m[y+dy][x+dx] = dark
@@ -299,17 +305,17 @@ func randomPot(t testing.TB, draw *rand.Rand) tracker.Code {
 // TestDamageInThePicture: the same losses in a picture with its dots, found and read as a scanner's software would: gozxing's
 // reader for clean pictures on a sample of the six-codeword losses.
 func TestDamageInThePicture(t *testing.T) {
-	at := placement()
+	at := placement(symbolSide)
 	p := drawnLabel(t, "pot-50x25", 8)
-	whole := modulesOf(t, p)
+	whole := modulesOf(p)
 	want := contentFor(t, layout(t, "pot-50x25")).Code.String()
 	draw := rand.New(rand.NewPCG(6, 24))
 	reader := zxing.NewDataMatrixReader()
 	for n := range 3000 {
-		m := *whole
+		m := whole.clone()
 		lost := draw.Perm(allCodewords)[:correctable]
 		for _, c := range lost {
-			m.spoil(&at[c], wrongBits(n, c))
+			m.spoil(at[c], wrongBits(n, c))
 		}
 		bitmap, err := gozxing.NewBinaryBitmapFromImage(m.picture(2))
 		require.NoError(t, err)
@@ -321,7 +327,7 @@ func TestDamageInThePicture(t *testing.T) {
 }
 
 // picture draws modules with two modules of white around, so many dots a module.
-func (m *modules) picture(dots int) image.Image {
+func (m modules) picture(dots int) image.Image {
 	side := (symbolSide + 2*labels.QuietModules) * dots
 	img := image.NewGray(image.Rect(0, 0, side, side))
 	for i := range img.Pix {
