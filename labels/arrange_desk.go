@@ -69,13 +69,13 @@ func arrangeBag(l Layout, c Content) sheet {
 	if c.To == "" {
 		whither = slot{name: "destination", box: room, base: 11.5, lines: one([]span{to, {blank: toTheEnd, gap: 0.8}}), cap: 2.25, least: 1.5}
 	} else {
-		const indent, base, cap, rows = 2.9, 10.8, 2.0, 3
+		const indent, base, cap, rows, down = 2.9, 10.8, 2.0, 3, 0.9
 		// A long destination goes over several lines.
 		whither = slot{name: "destination", alternatives: [][]slot{
 			{{name: "destination", box: room, base: base, lines: one([]span{to, {text: c.To, face: bold, gap: 0.8}}), cap: 2.25, least: 2}},
 			{
-				{name: "to", box: box{room.x, room.y, indent, room.h}, base: room.y + (1+accentRoom)*cap, lines: one([]span{to}), cap: smallWord, least: SmallestMM},
-				{name: "destination", box: box{room.x + indent, room.y, room.w - indent, room.h}, paragraph: c.To, face: bold, rows: rows, cap: cap, least: 1.5},
+				{name: "to", box: box{room.x, room.y, indent, room.h}, base: room.y + down + (1+accentRoom)*cap, lines: one([]span{to}), cap: smallWord, least: SmallestMM},
+				{name: "destination", box: box{room.x + indent, room.y + down, room.w - indent, room.h - down}, paragraph: c.To, face: bold, rows: rows, cap: cap, least: 1.5},
 			},
 		}}
 	}
@@ -96,10 +96,15 @@ func arrangeKeyed(l Layout, c Content) sheet {
 	w, h := l.designed()
 	full := w - 2*edge
 	// A key of 64 letters has a symbol of 36 modules, which needs 15 mm at 8 dots/mm with modules of 0.375 mm.
-	side := min(22, h-9.4)
+	const largestSymbol, lowTitle, highTitle, high = 22, 9.4, 18.2, 33
+	titleRoom := lowTitle
+	if h >= high {
+		titleRoom = highTitle // two lines of the largest type
+	}
+	side := min(largestSymbol, h-titleRoom)
 	symbol := symbolBox{box{w - side - 0.3, h - side - 0.2, side + 0.3, side + 0.2}, w - edge, h - 1.3, 0}
 	beside := symbol.x - edge - 0.6
-	const keyHeight, keyCap, largest, oneRow, twoRows = 7.3, 1.75, 5.0, 8.6, 17.4
+	const keyHeight, keyCap, largest, oneRow = 7.3, 1.75, 5.0, 8.6
 	key := slot{name: "key", box: box{edge, symbol.bottom + descenderRoom*keyCap - keyHeight, beside, keyHeight}, low: true,
 		paragraph: c.Key, anywhere: true, face: mono, rows: 3, cap: keyCap, least: SmallestMM}
 	// words sets the title over so many rows and the detail below them.
@@ -109,5 +114,12 @@ func arrangeKeyed(l Layout, c Content) sheet {
 			{name: "detail", box: box{edge, y, beside, key.box.y - y}, paragraph: c.Detail, rows: 3, cap: 2.25, least: SmallestMM},
 		}
 	}
-	return sheet{symbol: symbol, slots: []slot{{name: "title", alternatives: [][]slot{words(1, 3, oneRow), words(2, MinRequiredMM, min(symbol.y, twoRows))}}, key}}
+	// One line if it is nearly of the largest type; else two lines where there is room for large type; else what fits.
+	twoRows := min(symbol.y, highTitle)
+	ways := [][]slot{words(1, 4.4*l.scale, oneRow)}
+	if h >= high {
+		ways = append(ways, words(2, 3.6*l.scale, twoRows))
+	}
+	ways = append(ways, words(1, 3*l.scale, oneRow), words(2, MinRequiredMM, twoRows))
+	return sheet{symbol: symbol, slots: []slot{{name: "title", alternatives: ways}, key}}
 }

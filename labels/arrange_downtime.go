@@ -101,8 +101,10 @@ func downtimeLarge(l Layout, c Content) sheet {
 		f.line("number", at(0, full), first)
 	}
 	next++
-	f.sides(at(0, 20), 2.0, 3.5)
-	f.line("site", at(22, full-22), 4.5)
+	f.put("caption", at(0, first), captionSmall, span{text: "ring"})
+	const sides = 18.5
+	f.sides(at(first, sides), 2.0, 3)
+	f.line("site", at(first+sides+1, full-first-sides-1), 4.5)
 	next++
 	what := map[tracker.Thing]string{tracker.ThingCase: "asked for", tracker.ThingPot: "medium", tracker.ThingPiece: "what"}[thing]
 	f.line(what, at(0, full), first)

@@ -25,6 +25,7 @@ func (t *setter) fitParagraph(s slot) error {
 		if rows == nil {
 			continue
 		}
+		rows = t.balanced(words, joint, setting{s.face, cap}, r.Dx(), rows)
 		lines, spans := len(t.lines), len(t.spans)
 		top := r.Min.Y
 		if s.low {
@@ -42,6 +43,20 @@ func (t *setter) fitParagraph(s slot) error {
 		t.lines, t.spans = t.lines[:lines], t.spans[:spans]
 	}
 	return t.unfit(s)
+}
+
+// balanced breaks words into as many lines as they have been, as equally long as can be: no last word stands alone.
+func (t *setter) balanced(words []string, joint string, st setting, width int, rows []string) []string {
+	narrowest := 0
+	for len(rows) > 1 && narrowest+1 < width {
+		middle := (narrowest + width) / 2
+		if tighter := t.broken(words, joint, st, middle, len(rows)); tighter != nil {
+			rows, width = tighter, middle
+		} else {
+			narrowest = middle
+		}
+	}
+	return rows
 }
 
 // broken breaks words into lines no wider than so many dots, or gives nil if that takes more than the most lines.
