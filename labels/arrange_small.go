@@ -57,10 +57,10 @@ func arrangeSlide(l Layout, c Content) sheet {
 	who.line("given name", 6.6, 2.0, MinRequiredMM, nil)
 	who.line("identifiers", 9.4, 2.0, MinRequiredMM, one(bornSpans(c.Patient)))
 	what := column{x: margin, w: beside, top: symbol.y}
-	what.line("side", piece-6.3, 2.5, 1.5, sideLines(c, true))
+	what.line("side", piece-6.45, 2.5, 1.5, sideLines(c, true))
 	what.top += 0.3 // the bar under the side
 	what.slots[0].box.h += 0.3
-	what.line("organ", piece-3.6, 1.75, SmallestMM, one([]span{{text: c.Organ}})).optional = true
+	what.line("organ", piece-3.75, 1.75, SmallestMM, one([]span{{text: c.Organ}})).optional = true
 	what.line("piece", piece, 2.75, MinRequiredMM, one([]span{{text: number, face: monoBold}, {text: c.Code.Copy().String(), cap: smallWord, gap: 0.7}}))
 	last := column{x: margin, w: full, top: symbol.y + symbol.h}
 	last.line("code", foot, 2.125, MinRequiredMM, one([]span{{text: casePart, face: mono}}))
