@@ -190,7 +190,19 @@ func (t printerTable) printer(name string) (Printer, error) {
 	if !(p.GapMM >= 0 && p.GapMM <= mostGapMM) { // so that a NaN is refused too
 		return p, fmt.Errorf("gap_mm = %g: the gap between two labels is 0 to %d mm", p.GapMM, mostGapMM)
 	}
+	if err := p.tellable(); err != nil {
+		return p, err
+	}
 	return p, p.load(t.Stock)
+}
+
+// tellable reports what the printer's language has no numbers for, before there is a label to print.
+func (p *Printer) tellable() error {
+	blank := &labels.Picture{Width: 1, Height: 1, Stride: 1, Bits: []byte{0}, DotsPerMM: p.DotsPerMM, WidthMM: 1, HeightMM: 1}
+	if _, err := wire.Encode(p.Language, blank, wire.Setup{GapMM: p.GapMM}); err != nil {
+		return fmt.Errorf("language %s: %w", p.Language, err)
+	}
+	return nil
 }
 
 // mostGapMM is far above any gap between labels; it catches a length of another unit. Common practice, no source.

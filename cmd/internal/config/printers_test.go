@@ -97,6 +97,7 @@ func TestAPrinterThatCannotWorkIsRefusedWithTheReason(t *testing.T) {
 		"stock twice":                {`"bag-50x25"`, `"pot-50x25"`, "stock: pot-50x25 is there twice"},
 		"a gap as wide as a page":    {"gap_mm = 3", "gap_mm = 300", "gap_mm = 300"},
 		"a gap that is none":         {"gap_mm = 3", "gap_mm = nan", "gap_mm = NaN"},
+		"a gap its language lacks":   {"language = \"zpl\"\ndots_per_mm = 8\nstock = [\"pot-50x25\", \"bag-50x25\"]\ngap_mm = 3", "language = \"epl\"\ndots_per_mm = 12\nstock = [\"pot-50x25\", \"bag-50x25\"]\ngap_mm = 21", "language epl: "},
 		"a station twice":            {`"room-2", "prep"`, `"prep", "prep"`, "stations: prep is there twice"},
 		"a station without a name":   {`"room-2", "prep"`, `""`, "stations: one of them has no name"},
 		"two for one label":          {`stock = ["piece-22x15"]`, `stock = ["pot-50.8x25.4"]`, "printers room-2 and room-2-pieces are both station room-2's for pot labels"},
