@@ -14,7 +14,7 @@ import (
 
 // foldVersion is raised when [tracker.Judge] answers otherwise, or in another shape, for the same events. Snapshots of
 // an earlier version are judged again: what is open soon after opening, the rest when it is asked for or touched.
-const foldVersion = 2
+const foldVersion = 3
 
 // snapshotHead is the length of what precedes the judgement: the version of the fold, and the protocol.
 const snapshotHead = 2 + 8

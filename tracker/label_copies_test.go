@@ -188,3 +188,56 @@ func TestLawEveryLabelIsAccountedFor(t *testing.T) {
 		require.Positive(t, seen[state], "no copy was ever %s: the law shows nothing", state)
 	}
 }
+
+// What a room prints for a case at once: what has no label yet, in the order in which the hand needs it.
+func TestTheLabelsThatACaseNeeds(t *testing.T) {
+	carried := func(letter, carrier string, pieces int) tracker.PlannedPot {
+		p := plan(letter, "formalin", "histology")
+		p.Carrier, p.Pieces = carrier, pieces
+		return p
+	}
+	labeled := func(carrier string) bool { return carrier != "loose" && carrier != "foam" }
+	for name, tt := range map[string]struct {
+		tell func(s *story)
+		want string
+	}{
+		"at first, all: loose cores and those on foam have none": {func(*story) {}, "A A01 A02 B C D D01 case"},
+		"what is printed is not needed":                          {func(s *story) { s.printed("A", "A02", "case") }, "A01 B C D D01"},
+		"what was destroyed is needed again":                     {func(s *story) { s.printed("A", "A01"); s.spoiled("A", '1') }, "A A02 B C D D01 case"},
+		"a replacement that was destroyed gives the place back": {func(s *story) {
+			s.printed("A")
+			s.reprinted("A", '2', '1')
+			s.spoiled("A", '2')
+		}, "A01 A02 B C D D01 case"},
+		"a core more than was planned":              {func(s *story) { s.taken("A03") }, "A A01 A02 A03 B C D D01 case"},
+		"a core that came loose is its pot's":       {func(s *story) { s.taken("B01") }, "A A01 A02 B C D D01 case"},
+		"a pot that nobody planned has its own":     {func(s *story) { s.taken("E01") }, "A A01 A02 B C D D01 E case"},
+		"a pot that was thrown away needs none":     {func(s *story) { s.discarded("C") }, "A A01 A02 B D D01 case"},
+		"when it has ended, what is empty does not": {func(s *story) { s.taken("A01"); s.ended("done") }, "A A01 case"},
+		"what is said to be unused does not":        {func(s *story) { s.taken("A01", "D01"); s.ended("done", "D") }, "A A01 case"},
+		"a label of a roll stands for its pot": {func(s *story) {
+			s.record(&tracker.LabelPrinted{Copy: '1', Layout: tracker.LayoutDowntime}, "MBY-26-00900-C")
+			s.bound("MBY-26-00900-C", "A")
+		}, "A01 A02 B C D D01 case"},
+		"one that was destroyed does not": {func(s *story) {
+			s.bound("MBY-26-00900-C", "A")
+			s.record(&tracker.LabelSpoiled{Copy: '1', Why: "torn"}, "MBY-26-00900-C")
+		}, "A A01 A02 B C D D01 case"},
+		"that of a whole case stands for what is on the roll": {func(s *story) {
+			s.record(&tracker.LabelPrinted{Copy: '1', Layout: tracker.LayoutDowntime}, "MBY-26-00900", "MBY-26-00900-A", "MBY-26-00900-A01")
+			s.bound("MBY-26-00900", "case")
+		}, "A02 B C D D01"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			s := newStory(t)
+			s.opened(carried("A", "cassette", 2), carried("B", "loose", 3), carried("C", "foam", 2), carried("D", "", 1))
+			s.at("10:00")
+			tt.tell(s)
+			var got []string
+			for _, n := range s.folded().LabelsNeeded(labeled) {
+				got = append(got, s.short(n))
+			}
+			require.Equal(t, tt.want, strings.Join(got, " "))
+		})
+	}
+}

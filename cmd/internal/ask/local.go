@@ -122,6 +122,7 @@ type LabelContent struct {
 	Copy      tracker.Copy   `json:"copy"`              // of this print
 	Replaces  tracker.Copy   `json:"replaces,omitzero"` // the copy that this print replaces
 	Beside    []tracker.Copy `json:"beside,omitzero"`   // the copies that stay about beside it
+	StandIn   tracker.Name   `json:"stand_in,omitzero"` // the label of a downtime roll that stands for the thing so far
 	Roll      bool           `json:"roll,omitzero"`     // a blank label of a downtime roll: nothing but the code is printed
 	Carrier   string         `json:"carrier,omitzero"`  // of a piece: "cassette", "tube" or "slide"; "" when nobody planned its pot
 	Patient   Patient        `json:"patient"`           // empty for a bag

@@ -50,6 +50,7 @@ type PrintJob struct {
 	Copy     tracker.Copy   `json:"copy,omitzero"`
 	Replaces tracker.Copy   `json:"replaces,omitzero"` // the copy that it replaces
 	Beside   []tracker.Copy `json:"beside,omitzero"`   // told as it is printed: the copies that stay about beside it
+	StandIn  tracker.Name   `json:"stand_in,omitzero"` // told as it is printed: the label of a downtime roll that stands for the thing so far
 	Code     string         `json:"code,omitzero"`
 	Layout   string         `json:"layout"`
 	By       string         `json:"by"`

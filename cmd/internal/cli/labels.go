@@ -235,6 +235,7 @@ func (l *labelling) tell(all []drawn) error {
 			Copy     tracker.Copy   `json:"copy"`
 			Replaces tracker.Copy   `json:"replaces,omitzero"`
 			Beside   []tracker.Copy `json:"beside,omitzero"`
+			StandIn  tracker.Name   `json:"stand_in,omitzero"`
 			Code     string         `json:"code"`
 			Layout   string         `json:"layout"`
 			File     string         `json:"file"`
@@ -242,7 +243,7 @@ func (l *labelling) tell(all []drawn) error {
 		}
 		list := make([]printed, len(all))
 		for i, d := range all {
-			list[i] = printed{d.Content.Name, d.Content.Copy, d.Content.Replaces, d.Content.Beside, d.Code.String(), d.Layout.Name, d.file, l.preview}
+			list[i] = printed{d.Content.Name, d.Content.Copy, d.Content.Replaces, d.Content.Beside, d.Content.StandIn, d.Code.String(), d.Layout.Name, d.file, l.preview}
 		}
 		return l.app.printJSON(list)
 	}

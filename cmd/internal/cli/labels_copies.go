@@ -32,6 +32,9 @@ func (o *copyChoice) request(items []string, preview bool) ask.LabelsRequest {
 // copyWords says which copy a print is, and what becomes of the others: "copy 2, replaces copy 1: destroy that one".
 func copyWords(c ask.LabelContent) string {
 	word := "copy " + c.Copy.String()
+	if c.StandIn != "" {
+		return word + ", in place of " + c.StandIn.Printed() + " of the downtime roll: destroy that one when this is on"
+	}
 	switch {
 	case c.Replaces != 0 && len(c.Beside) > 0:
 		return fmt.Sprintf("%s, replaces copy %s: destroy that one; %s stays", word, c.Replaces, copiesWord(c.Beside))

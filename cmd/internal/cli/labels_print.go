@@ -42,7 +42,8 @@ func (a *app) outcomes(ctx context.Context, client *client, jobs []ask.PrintJob)
 	bad := false
 	for i, j := range answer.Jobs {
 		if i < len(jobs) && jobs[i].Job == j.Job { // told once, as it was printed
-			answer.Jobs[i].Beside, j.Beside = jobs[i].Beside, jobs[i].Beside
+			j.Beside, j.StandIn = jobs[i].Beside, jobs[i].StandIn
+			answer.Jobs[i] = j
 		}
 		bad = bad || !cameOut(j)
 		if a.json {
@@ -92,7 +93,7 @@ func printedWords(j ask.PrintJob) string {
 	if j.Name == "" {
 		return out
 	}
-	if _, others, ok := strings.Cut(copyWords(ask.LabelContent{Copy: j.Copy, Replaces: j.Replaces, Beside: j.Beside}), ", "); ok {
+	if _, others, ok := strings.Cut(copyWords(ask.LabelContent{Copy: j.Copy, Replaces: j.Replaces, Beside: j.Beside, StandIn: j.StandIn}), ", "); ok {
 		out += ", " + others
 	}
 	return out

@@ -116,7 +116,7 @@ func (s *Service) labelContent(name tracker.Name, blank bool) (content ask.Label
 		return content, nil, &ask.Error{Kind: ask.Conflict, Code: "patient-not-known", Field: "items",
 			Text: name.Case().Printed() + ": its patient is not in the people file here, so a label would lack both identifiers: print it where the case was opened"}
 	}
-	content.Patient = patient
+	content.Patient, content.StandIn = patient, c.StandIn(name)
 	if name.Thing() != tracker.ThingCase {
 		describe(&content, c, protocol)
 	}

@@ -71,6 +71,7 @@ type prepared struct {
 	job    prints.Job
 	event  *tracker.Event
 	beside []tracker.Copy
+	rolled tracker.Name // the label of a downtime roll that stands for the thing so far
 }
 
 // prepareAll puts the jobs on disk, where they wait for their prints to be recorded.
@@ -87,7 +88,7 @@ func (s *Service) prepareAll(r ask.PrintRequest, all []ordered, read time.Time) 
 		}
 		drafts = append(drafts, draft(d.printer, d.Layout, prints.Job{Name: d.Content.Name, Copy: d.Content.Copy, Replaces: d.Content.Replaces,
 			Event: e.ID, By: e.By, Station: e.Station}, d.body))
-		made = append(made, prepared{event: e, beside: d.Content.Beside})
+		made = append(made, prepared{event: e, beside: d.Content.Beside, rolled: d.Content.StandIn})
 	}
 	jobs, err := s.printing.prepare(drafts...)
 	if err != nil {
@@ -134,7 +135,7 @@ func (s *Service) recordPrints(ctx context.Context, made []prepared) (*ask.Print
 			continue
 		}
 		told := printJob(m.job)
-		told.Beside = m.beside
+		told.Beside, told.StandIn = m.beside, m.rolled
 		answer.Jobs = append(answer.Jobs, told)
 	}
 	if refused != nil && len(answer.Jobs) == 0 {
