@@ -24,6 +24,7 @@ func TestWhatOtherLabelsAre(t *testing.T) {
 		"8018952123400000000017":                         {labels.SortWristband, ""},
 		"]C18018952123400000000017":                      {labels.SortWristband, "GS1-128"},
 		"]d2\x1d8018952123400000000017\x1d80191":         {labels.SortWristband, "GS1 DataMatrix"},
+		"801895212340000000001780191":                    {labels.SortWristband, ""},
 		"(8018)952123400000000017(8019)1":                {labels.SortWristband, ""},
 		"(01)06291041500213(8018)952123400000000017":     {labels.SortWristband, ""}, // a patient's number goes before all else
 		"https://id.example.org/8018/952123400000000017": {labels.SortWristband, ""},

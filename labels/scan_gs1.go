@@ -89,9 +89,11 @@ func (r reading) gs1() (Sort, bool) {
 				continue
 			}
 			fits := ai.digits > 0 && len(value) >= ai.digits && gs1CheckFits(value[:ai.digits])
-			// Without a sign of GS1, only a whole number with its check digit counts.
+			// Without a sign of GS1, only a number with its check digit counts, and nothing behind it but what often stands there:
+			// what a box says more, and the number of a patient's visit, whose separator many scanners leave out.
 			bare := !announced && !element.closed
-			if bare && !(fits && (len(value) == ai.digits || ai.id == "01")) || ai.digits > 0 && !fits {
+			whole := fits && (len(value) == ai.digits || ai.id == "01" || ai.sort == SortWristband)
+			if bare && !whole || ai.digits > 0 && !fits {
 				continue
 			}
 			if ai.sort == SortWristband {
