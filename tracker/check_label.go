@@ -103,6 +103,11 @@ func (k *checking) tellLeftOver(over []*Label, since time.Time, why string) {
 		Text:   fmt.Sprintf("Copy %s of the label of %s, printed %s, is neither on anything nor destroyed; %s.", first.Copy, labelWord(first.Thing), k.clock(first.Printed.When), why),
 		Remedy: "Find it: scan it if it is on its pot or piece, destroy it and record it as spoiled if not."}
 	if len(over) > 1 {
+		for _, l := range over {
+			if l.Printed.When.Before(first.Printed.When) {
+				first = l
+			}
+		}
 		f.Text = fmt.Sprintf("Copies %s of the label of %s, the first printed %s, are neither on anything nor destroyed; %s.", copiesWord(over), labelWord(first.Thing),
 			k.clock(first.Printed.When), why)
 		f.Remedy = "Find each: scan it if it is on its pot or piece, destroy it and record it as spoiled if not."

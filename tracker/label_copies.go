@@ -27,7 +27,7 @@ func Copies(labels []*Label, thing Name) []*Label {
 // stations differ, numbers do not.
 func Replacement(labels []*Label, l *Label) (by *Label, since time.Time) {
 	for _, other := range labels {
-		if other.Thing != l.Thing || other.Replaces != l.Copy || other.Copy <= l.Copy || other.Printed.When.IsZero() {
+		if other.Thing != l.Thing || other.Replaces != l.Copy || other.Copy <= l.Copy {
 			continue
 		}
 		took, from := other, other.Printed.When
@@ -36,7 +36,7 @@ func Replacement(labels []*Label, l *Label) (by *Label, since time.Time) {
 			if heir == nil {
 				continue
 			}
-			if took = heir; other.Spoiled.When.Before(inherited) && inherited.After(from) {
+			if took = heir; other.Spoiled.When.Before(inherited) {
 				from = inherited // the old copy was good in between
 			}
 		}

@@ -241,3 +241,48 @@ func TestTheLabelsThatACaseNeeds(t *testing.T) {
 		})
 	}
 }
+
+// Copies that make no sense are taken as they stand: one that replaces itself or a later one replaces nothing, and one that
+// was scanned and never printed is not about.
+func TestOddCopiesReplaceNothing(t *testing.T) {
+	about := func(tell func(s *story)) string {
+		s := newStory(t)
+		s.opened(plan("A", "formalin", "histology"))
+		s.at("10:00")
+		tell(s)
+		text := ""
+		for _, l := range tracker.Copies(s.folded().Labels, s.thing("A").Name) {
+			text += l.Copy.String()
+		}
+		return text
+	}
+	require.Equal(t, "12", about(func(s *story) { s.reprinted("A", '1', 0); s.reprinted("A", '2', '2') }))
+	require.Equal(t, "12", about(func(s *story) { s.reprinted("A", '1', '2'); s.reprinted("A", '2', 0) }))
+	require.Equal(t, "2", about(func(s *story) { s.reprinted("A", '1', '2'); s.reprinted("A", '2', '1') }))
+	require.Equal(t, "1", about(func(s *story) { s.reprinted("A", '1', 0); s.filled("A/3", "formalin") }))
+	require.Equal(t, "9A", about(func(s *story) { s.reprinted("A", '9', 0); s.reprinted("A", 'A', 0); s.printed("A01") }), "letters come after figures")
+	require.Equal(t, "1", about(func(s *story) { s.reprinted("A", '1', 0); s.reprinted("A", '2', '1'); s.spoiled("A", '2') }))
+}
+
+// Two copies were printed by stations of which one's clock is behind: the earlier limit counts for both.
+func TestCopiesLeftOverAreDueWithTheFirst(t *testing.T) {
+	s := newStory(t)
+	s.opened(plan("A", "formalin", "histology"))
+	s.at("09:30").checked()
+	s.at("09:51").reprinted("A", '1', 0)
+	s.at("09:50").reprinted("A", '2', 0).Record.Recorded = s.instant("09:52")
+	f := s.flag(tracker.FlagLabelLeftOver, "A", "12:00")
+	require.Equal(t, s.instant("11:50"), f.Since.In(london))
+	require.Contains(t, f.Text, "Copies 1 and 2 of the label of pot A, the first printed Fri 6 Mar 09:50")
+}
+
+// A pot has 99 pieces at most, whatever the plan says.
+func TestAPlanOfTooManyPiecesNamesThoseThereCanBe(t *testing.T) {
+	s := newStory(t)
+	many := plan("A", "formalin", "histology")
+	many.Pieces = 120
+	s.opened(many)
+	needed := s.folded().LabelsNeeded(func(string) bool { return true })
+	require.Len(t, needed, 1+99+1)
+	require.NotContains(t, needed, tracker.Name(""))
+}

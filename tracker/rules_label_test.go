@@ -209,6 +209,20 @@ func TestAReplacedLabelMustNotBeScanned(t *testing.T) {
 			s.at("15:40").reprinted("A", '3', '1')
 			s.at("15:37").filled("A/1", "formalin").Record.Recorded = s.instant("15:41")
 		}, []string{"Fri 6 Mar 15:41:00 now A"}},
+		{"replaced twice, the third by a clock that is behind: old from that on", func(s *story) {
+			s.at("15:34").reprinted("A", '3', '1').Record.Recorded = s.instant("15:38")
+			s.at("15:34:30").handed("hatch", "A/1").Record.Recorded = s.instant("15:39")
+		}, []string{"Fri 6 Mar 15:39:00 now A"}},
+		{"its replacement was destroyed, and the next had taken over at that moment", func(s *story) {
+			s.at("15:50").sealed("A/1", "nurse.lund", 1)
+			s.at("16:00").spoiled("A", '2')
+			s.reprinted("A", '3', '2')
+		}, []string{"Fri 6 Mar 15:50:00 now A"}},
+		{"its replacement was destroyed, and replaced a second later: in between it was good", func(s *story) {
+			s.at("15:50").sealed("A/1", "nurse.lund", 1)
+			s.at("16:00").spoiled("A", '2')
+			s.at("16:00:01").reprinted("A", '3', '2')
+		}, []string{"Fri 6 Mar 15:50:00 now A", "Fri 6 Mar 16:00:00 -"}},
 		{"a note on it is no scan of it", func(s *story) { s.at("15:50").record(&tracker.NoteAdded{Text: "kept"}, "A/1") }, []string{}},
 	}
 	for _, tt := range tests {
