@@ -209,6 +209,14 @@ func TestAReplacedLabelMustNotBeScanned(t *testing.T) {
 			s.at("15:40").reprinted("A", '3', '1')
 			s.at("15:37").filled("A/1", "formalin").Record.Recorded = s.instant("15:41")
 		}, []string{"Fri 6 Mar 15:41:00 now A"}},
+		{"said to be destroyed, and scanned a second later at the same station", func(s *story) {
+			s.at("15:40").spoiled("A", '1')
+			s.at("15:40:01").sealed("A/1", "nurse.lund", 1)
+		}, []string{"Fri 6 Mar 15:40:01 now A"}},
+		{"scanned as it was destroyed", func(s *story) {
+			s.at("15:40").spoiled("A", '1')
+			s.sealed("A/1", "nurse.lund", 1)
+		}, []string{}},
 		{"replaced twice, the third by a clock that is behind: old from that on", func(s *story) {
 			s.at("15:34").reprinted("A", '3', '1').Record.Recorded = s.instant("15:38")
 			s.at("15:34:30").handed("hatch", "A/1").Record.Recorded = s.instant("15:39")

@@ -57,7 +57,7 @@ func (s *Service) candidates(label *rollLabel, now time.Time) (list []ask.BindCa
 			return nil, 0, err
 		}
 		name := snapshot.Summary.Name
-		if name.Thing() != tracker.ThingCase || name == label.name.Case() || snapshot.Summary.Closed {
+		if name.Thing() != tracker.ThingCase || name == label.name.Case() || snapshot.Summary.Closed || longAgo(snapshot.Summary, about) {
 			continue
 		}
 		gathered, err := s.ledger.Events(name)
@@ -80,6 +80,11 @@ func (s *Service) candidates(label *rollLabel, now time.Time) (list []ask.BindCa
 		list = append(list, l.candidate)
 	}
 	return list, len(all) - len(list), nil
+}
+
+// longAgo reports whether a case was done with long before an instant, as its summary tells without its events being read.
+func longAgo(s tracker.Summary, about time.Time) bool {
+	return about.Sub(s.Last) > recentCases && (s.Planned.IsZero() || about.Sub(s.Planned).Abs() > recentCases)
 }
 
 // candidatesOf lists what a label may stand for in one case.
