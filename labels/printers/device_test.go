@@ -68,8 +68,10 @@ func TestADeviceThatVanishes(t *testing.T) {
 				if n > 0 {
 					require.Equal(t, n, wait(t, reader, make([]byte, n)))
 				}
+				gone := time.Now()
 				require.NoError(t, reader.Close())
 				err := <-sent
+				require.Less(t, time.Since(gone), 5*time.Second, "nobody is waited for who has gone")
 				oneOutcome(t, err, nil)
 				require.NotErrorIs(t, err, printers.ErrRefused)
 				if n > 0 {

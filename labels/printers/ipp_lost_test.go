@@ -76,7 +76,7 @@ func TestAConnectionThatBreaksOnTheWay(t *testing.T) {
 
 // byHand is a printer whose answers are written by hand: to the question what it is as it should be, and then to the label
 // as the test says.
-func byHand(t *testing.T, label func(in *bufio.Reader, conn *net.TCPConn, r request)) printers.Sender {
+func byHand(t *testing.T, label func(conn *net.TCPConn, r request)) printers.Sender {
 	f := newFake(t)
 	at := listener(t, func(conn *net.TCPConn) {
 		defer conn.Close()
@@ -87,16 +87,15 @@ func byHand(t *testing.T, label func(in *bufio.Reader, conn *net.TCPConn, r requ
 		}
 		head := make([]byte, 0, 4096)
 		for { // the message, byte by byte, and none of the document
-			b, err := web.Body.(io.Reader), error(nil)
 			one := make([]byte, 1)
-			if _, err = io.ReadFull(b, one); err != nil {
+			if _, err := io.ReadFull(web.Body, one); err != nil {
 				return
 			}
 			head = append(head, one...)
 			if m, _, err := ipp.Decode(head); err == nil {
 				r := request{Message: m, web: web}
 				if ipp.Operation(m.Code) == ipp.PrintJob {
-					label(in, conn, r)
+					label(conn, r)
 					return
 				}
 				w := httptest.NewRecorder()
@@ -112,7 +111,7 @@ func byHand(t *testing.T, label func(in *bufio.Reader, conn *net.TCPConn, r requ
 // TestAPrinterThatAnswersEarly says yes when it has read the head alone: the label still goes out whole.
 func TestAPrinterThatAnswersEarly(t *testing.T) {
 	j, got := label(8<<20), make(chan []byte, 1)
-	s := byHand(t, func(_ *bufio.Reader, conn *net.TCPConn, r request) {
+	s := byHand(t, func(conn *net.TCPConn, r request) {
 		b := encoded(r, ipp.OK, job(1, state(ipp.JobCompleted)))
 		_, _ = fmt.Fprintf(conn, "HTTP/1.1 100 Continue\r\n\r\nHTTP/1.1 200 OK\r\nContent-Type: application/ipp\r\nContent-Length: %d\r\n\r\n%s", len(b), b)
 		document, _ := io.ReadAll(r.web.Body)
@@ -124,7 +123,7 @@ func TestAPrinterThatAnswersEarly(t *testing.T) {
 
 // TestAPrinterThatAnswersEarlyAndGoes says yes and then takes nothing: that is not sent.
 func TestAPrinterThatAnswersEarlyAndGoes(t *testing.T) {
-	s := byHand(t, func(_ *bufio.Reader, conn *net.TCPConn, r request) {
+	s := byHand(t, func(conn *net.TCPConn, r request) {
 		b := encoded(r, ipp.OK, job(1, state(ipp.JobCompleted)))
 		_, _ = fmt.Fprintf(conn, "HTTP/1.1 200 OK\r\nContent-Type: application/ipp\r\nContent-Length: %d\r\n\r\n%s", len(b), b)
 	})
@@ -135,7 +134,7 @@ func TestAPrinterThatAnswersEarlyAndGoes(t *testing.T) {
 // TestAPrinterThatIsBusyAtOnce says so and reads nothing more: the sender does not wait to get rid of the rest.
 func TestAPrinterThatIsBusyAtOnce(t *testing.T) {
 	gone := make(chan struct{})
-	s := byHand(t, func(_ *bufio.Reader, conn *net.TCPConn, r request) {
+	s := byHand(t, func(conn *net.TCPConn, r request) {
 		b := encoded(r, ipp.Busy)
 		_, _ = fmt.Fprintf(conn, "HTTP/1.1 200 OK\r\nContent-Type: application/ipp\r\nContent-Length: %d\r\n\r\n%s", len(b), b)
 		<-gone
@@ -148,10 +147,23 @@ func TestAPrinterThatIsBusyAtOnce(t *testing.T) {
 	require.Less(t, time.Since(begun), 10*time.Second)
 }
 
+// TestAPrinterThatWakesUp does so after the label has been given up: what had not left by then never does.
+func TestAPrinterThatWakesUp(t *testing.T) {
+	wake, got, j := make(chan struct{}), make(chan int64, 1), label(1<<20)
+	s := byHand(t, func(_ *net.TCPConn, r request) {
+		<-wake
+		n, _ := io.Copy(io.Discard, r.web.Body)
+		got <- n
+	})
+	oneOutcome(t, s.Send(within(t, 2*time.Second), j), printers.ErrUnknown)
+	close(wake)
+	require.Less(t, <-got, int64(len(j.Body)))
+}
+
 // TestAPrinterThatTakesItsTimeToRead is slower than its own memory.
 func TestAPrinterThatTakesItsTimeToRead(t *testing.T) {
 	j, got := label(4<<20), make(chan []byte, 1)
-	s := byHand(t, func(_ *bufio.Reader, conn *net.TCPConn, r request) {
+	s := byHand(t, func(conn *net.TCPConn, r request) {
 		tick := time.NewTicker(2 * time.Millisecond)
 		defer tick.Stop()
 		var all []byte
@@ -178,7 +190,7 @@ func TestAPrinterThatTalksWithoutEnd(t *testing.T) {
 		"patience": "HTTP/1.1 100 Continue\r\n\r\n",
 	} {
 		t.Run(name, func(t *testing.T) {
-			s := byHand(t, func(_ *bufio.Reader, conn *net.TCPConn, _ request) {
+			s := byHand(t, func(conn *net.TCPConn, _ request) {
 				if name == "headers" {
 					_, _ = io.WriteString(conn, "HTTP/1.1 200 OK\r\n")
 				}

@@ -128,6 +128,28 @@ func TestARawPrinterThatHangs(t *testing.T) {
 	})
 }
 
+// TestARawPrinterThatWakesUp reads nothing until the label has been given up. By then this machine's network code
+// usually has all of it, the printer's a part: the label is not called sent, and what had not left by then never does.
+func TestARawPrinterThatWakesUp(t *testing.T) {
+	for name, end := range map[string]func(*net.TCPConn){"hangs": func(*net.TCPConn) {}, "ends its side and hangs": func(c *net.TCPConn) { _ = c.CloseWrite() }} {
+		t.Run(name, func(t *testing.T) {
+			nothingRuns(t)
+			wake, got, j := make(chan struct{}), make(chan int64, 1), label(1<<20)
+			at := listener(t, func(c *net.TCPConn) {
+				end(c)
+				<-wake
+				n, _ := io.Copy(io.Discard, c)
+				_ = c.Close()
+				got <- n
+			})
+			err := open(t, printers.WayRaw, at).Send(within(t, 2*time.Second), j)
+			close(wake)
+			oneOutcome(t, err, printers.ErrUnknown)
+			require.Less(t, <-got, int64(len(j.Body)))
+		})
+	}
+}
+
 func TestARawPrinterThatIsSlow(t *testing.T) {
 	nothingRuns(t)
 	job, got := label(2<<20), make(chan []byte, 1)
