@@ -42,6 +42,7 @@ func (s *Service) Bind(ctx context.Context, r ask.BindRequest) (*ask.BindAnswer,
 	if answer.Note, err = s.mayStandFor(label.Name, to.Name); err != nil {
 		return nil, err
 	}
+	answer.Note = strings.TrimSpace(answer.Note + " " + rolled.alsoToBind())
 	verdict, err := s.recordBinding(ctx, r, label, to.Name, now)
 	if err != nil {
 		return nil, err
@@ -81,6 +82,17 @@ func (l *rollLabel) scans() (n int, first time.Time) {
 		}
 	})
 	return n, first
+}
+
+// alsoToBind says that something was scanned on the label of the roll's case, which the binding of a pot or piece does not
+// take along; "" when nothing was, or it is bound.
+func (l *rollLabel) alsoToBind() string {
+	whole := &rollLabel{name: l.name.Case(), gathered: l.gathered, struck: l.struck}
+	n, _ := whole.scans()
+	if n == 0 || whole.name == l.name || tracker.StandsFor(l.gathered)(whole.name) != whole.name {
+		return ""
+	}
+	return "What was scanned on " + whole.name.Printed() + " itself, as an identity check or the cleared room, counts once that label is bound too."
 }
 
 // boundCases lists the cases for whose things other labels of the same case of the roll stand.
