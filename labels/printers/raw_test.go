@@ -28,9 +28,7 @@ func TestARawPrinterTakesEveryByte(t *testing.T) {
 				got <- b
 			})
 			s := open(t, printers.WayRaw, at)
-			begun := time.Now()
 			require.NoError(t, s.Send(within(t, 10*time.Second), job))
-			require.Less(t, time.Since(begun), 900*time.Millisecond, "a printer that closes is not waited for")
 			require.True(t, bytes.Equal(job.Body, <-got))
 		})
 	}

@@ -60,9 +60,3 @@ func BenchmarkALabelFromTheRoom(b *testing.B) {
 	}
 	b.ReportMetric(0, "ns/op")
 }
-
-// A label is wanted in under a second. A quiet machine needs a fiftieth of that, so that this fails on no busy one.
-func TestALabelFromTheRoomTakesLessThanASecond(t *testing.T) {
-	_, toLast := labelsFromTheRoom(t, 9)
-	require.Less(t, toLast[len(toLast)/2], time.Second, "the median of nine")
-}
