@@ -134,7 +134,7 @@ func webAddress(address string) Sort {
 	parts := strings.FieldsFunc(address, func(c rune) bool { return c == '/' || c == '?' })
 	for i := range len(parts) - 1 {
 		for _, ai := range applicationIdentifiers {
-			if parts[i] == ai.id && ai.digits > 0 && len(parts[i+1]) == ai.digits && gs1CheckFits(parts[i+1]) {
+			if parts[i] == ai.id && len(parts[i+1]) == ai.digits && gs1CheckFits(parts[i+1]) {
 				return ai.sort
 			}
 		}
@@ -174,7 +174,7 @@ func near(body string) nearness {
 		return nearWhole // with something before or behind it that the scanner puts there
 	case (n == codeLength || spelledOut(body) && n >= lengthCaseName-2) && fromStart <= 2:
 		return nearWhole
-	case n != codeLength && fromStart == 0, n < codeLength && n >= 8 && faults(characters, shape[codeLength-n:]) == 0:
+	case fromStart == 0, n < codeLength && n >= 8 && faults(characters, shape[codeLength-n:]) == 0:
 		return nearPart
 	case n >= codeLength-2 && n <= codeLength+1 && fromStart <= 2:
 		return nearWhole

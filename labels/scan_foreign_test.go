@@ -80,20 +80,30 @@ func TestWhatOtherLabelsAre(t *testing.T) {
 		"14-9999S":               {labels.SortAccession, ""},
 		"]A014S-9999":            {labels.SortAccession, "Code 39"},
 		// For telephones.
-		"https://example.org/p/40118223":  {labels.SortWeb, ""},
-		"]Q1HTTP://EXAMPLE.ORG/?MRN=4":    {labels.SortWeb, "QR Code"},
-		"www.example.org":                 {labels.SortWeb, ""},
-		"app://open/4":                    {labels.SortWeb, ""},
-		"BEGIN:VCARD\r\nN:Halvorsen":      {labels.SortContact, ""},
-		"MECARD:N:Halvorsen,Ingrid;;":     {labels.SortContact, ""},
-		"ingrid.halvorsen@example.org":    {labels.SortContact, ""},
-		"tel:+441632960000":               {labels.SortContact, ""},
-		"WIFI:T:WPA;S:ward;P:canary;;":    {labels.SortSecret, ""},
-		"otpauth://totp/x?secret=canary":  {labels.SortSecret, ""},
-		"\xff\xfe\xfd\xfc":                {labels.SortOther, ""},
-		"]]]]":                            {labels.SortOther, ""},
-		"]?0Halvorsen":                    {labels.SortWords, ""}, // no code character
-		strings.Repeat("Halvorsen ", 200): {labels.SortWords, ""},
+		"https://example.org/p/40118223":              {labels.SortWeb, ""},
+		"]Q1HTTP://EXAMPLE.ORG/?MRN=4":                {labels.SortWeb, "QR Code"},
+		"www.example.org":                             {labels.SortWeb, ""},
+		"app://open/4":                                {labels.SortWeb, ""},
+		"BEGIN:VCARD\r\nN:Halvorsen":                  {labels.SortContact, ""},
+		"MECARD:N:Halvorsen,Ingrid;;":                 {labels.SortContact, ""},
+		"ingrid.halvorsen@example.org":                {labels.SortContact, ""},
+		"tel:+441632960000":                           {labels.SortContact, ""},
+		"WIFI:T:WPA;S:ward;P:canary;;":                {labels.SortSecret, ""},
+		"otpauth://totp/x?secret=canary":              {labels.SortSecret, ""},
+		"\xff\xfe\xfd\xfc":                            {labels.SortOther, ""},
+		"]]]]":                                        {labels.SortOther, ""},
+		"\x1d]C010AB12":                               {labels.SortProduct, "Code 128"}, // FNC1 comes before the prefix
+		"https://id.example.org/01/6291041500213":     {labels.SortWeb, ""},             // thirteen digits are no GTIN there
+		"https://id.example.org/8004/17":              {labels.SortWeb, ""},
+		"(100)5":                                      {labels.SortNumber, ""}, // no identifier of GS1's begins another
+		"(01":                                         {labels.SortNumber, ""},
+		"003761042500212345691":                       {labels.SortNumber, ""}, // one digit too many
+		"Q|||||":                                      {labels.SortOther, ""},
+		"ingrid@" + strings.Repeat("x", 243) + ".org": {labels.SortContact, ""},
+		"ingrid@" + strings.Repeat("x", 244) + ".org": {labels.SortWords, ""}, // longer than an address can be
+		"MBY_@^_))$!&":                                {labels.SortOther, ""}, // a name typed with shift held: nothing shows that it was one
+		"]?0Halvorsen":                                {labels.SortWords, ""}, // no code character
+		strings.Repeat("Halvorsen ", 200):             {labels.SortWords, ""},
 	} {
 		t.Run(fmt.Sprintf("%.40q", text), func(t *testing.T) {
 			_, err := labels.Read(text)

@@ -127,7 +127,7 @@ func elements(body string) func(yield func(element) bool) {
 			}
 			for rest := stretch; ; {
 				inside, after, closed := strings.Cut(strings.TrimPrefix(rest, "("), ")")
-				if !closed || len(inside) < 2 || len(inside) > 4 || !allDigits(inside) {
+				if !closed || !allDigits(inside) {
 					break
 				}
 				value, _, more := strings.Cut(after, "(")

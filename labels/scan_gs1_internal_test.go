@@ -50,6 +50,17 @@ func TestEverySymbologyHasAName(t *testing.T) {
 	require.Empty(t, reading{}.symbology())
 }
 
+// TestPlainCharacters: what only looks otherwise becomes plain, and nothing else.
+func TestPlainCharacters(t *testing.T) {
+	require.Equal(t, "!09AZaz~", plainly("！０９ＡＺａｚ～"))
+	require.Equal(t, "------- -", plainly("\u2010\u2011\u2012\u2013\u2014\u2015\u2212\u3000-"))
+	require.Equal(t, "\u200f\u2016\uff00\uff5f\u2211", plainly("\u200f\u2016\uff00\uff5f\u2211"))
+	require.Equal(t, "AZAZ09`{", squeezed("a z-AZ09`{"))
+	require.True(t, gs1CheckFits("17"), "the shortest: 3 + 7")
+	require.Equal(t, Sort(len(sorts)).String(), SortOther.String())
+	require.Equal(t, (&ForeignError{Sort: Sort(len(sorts))}).Error(), (&ForeignError{}).Error())
+}
+
 // TestKeyboardsAreWhole: each layout says for each character that appears what was meant.
 func TestKeyboardsAreWhole(t *testing.T) {
 	for _, k := range keyboards {

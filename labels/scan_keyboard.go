@@ -34,16 +34,10 @@ var keyboards = []struct{ name, from, to string }{
 // digitRows are the keys of the digits, 1 to 0, where they give no digits.
 var digitRows = []string{`&é"'(-è_çà`, `&é"'(§è!çà`, "+ěščřžýáíé", "+ľščťžýáíé", "!@#$%^&*()", `!"£$%^&*()`, `!"§$%&/()=`}
 
-// longestTyped is the longest text that is held against keyboards, in bytes: a key, its prefixes and some more.
-const longestTyped = 160
-
 // keyboardFault says that a text is one of ours changed by a keyboard layout, or nil. It is sure when the characters meant
 // give a right code; otherwise nothing but the signs of a digit row, or letters of another script among digits, count. What
 // was meant is never taken: another layout could have meant another code.
 func keyboardFault(r reading, err error) error {
-	if len(r.raw) > longestTyped {
-		return nil
-	}
 	for _, k := range keyboards {
 		meant := translated(r.raw, k.from, k.to)
 		if meant == r.raw {

@@ -3,7 +3,6 @@ package labels
 import (
 	"strings"
 	"unicode"
-	"unicode/utf8"
 )
 
 // longestRead is how much of a text is looked at, in bytes. The longest that a label of ours sends is under 100; what is
@@ -27,9 +26,6 @@ func take(text string) reading {
 	var r reading
 	if len(text) > longestRead {
 		text, r.long = text[:longestRead], true
-		for !utf8.ValidString(text) && len(text) > longestRead-utf8.UTFMax {
-			text = text[:len(text)-1]
-		}
 	}
 	r.raw = strings.TrimFunc(text, isAround)
 	r.fnc1 = strings.Contains(text[:strings.Index(text, r.raw)], groupSeparator)

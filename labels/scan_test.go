@@ -17,22 +17,24 @@ func TestWhatAScannerSends(t *testing.T) {
 	full := code(t, "MBY-26-00417-A03", '1').String()
 	piece := labels.Scan{Kind: labels.ScanItem, Item: tracker.Item{Name: "MBY-26-00417-A03", Copy: '1'}}
 	for text, want := range map[string]labels.Scan{
-		full:                           piece,
-		strings.ToLower(full):          piece,
-		"]d1" + full:                   piece,
-		"  " + full + "\r\n":           piece,
-		full[:3] + "-" + full[3:] + "": piece,
-		"mby-26-00417-a03":             {Kind: labels.ScanItem, Item: tracker.Item{Name: "MBY-26-00417-A03"}},
-		"MBY-26-00417 A03":             {Kind: labels.ScanItem, Item: tracker.Item{Name: "MBY-26-00417-A03"}},
-		"MBY-26-00012-Z":               {Kind: labels.ScanItem, Item: tracker.Item{Name: "MBY-26-00012-Z"}},
-		"P:hatch":                      {Kind: labels.ScanPlace, Key: "hatch"},
-		"]d1P:room-2":                  {Kind: labels.ScanPlace, Key: "room-2"},
-		"p:ROOM-2":                     {Kind: labels.ScanPlace, Key: "room-2"},
-		"B:nurse.osei\n":               {Kind: labels.ScanBadge, Key: "nurse.osei"},
-		"\x02" + full + "\x03\r":       piece, // STX and ETX around, as serial scanners send
-		full + "\t":                    piece,
-		"\x1d]d2\x1d" + full:           piece, // FNC1 in front
-		"]C1" + full:                   piece, // another made a bar of our code: it is still our code
+		full:                             piece,
+		strings.ToLower(full):            piece,
+		"]d1" + full:                     piece,
+		"  " + full + "\r\n":             piece,
+		full[:3] + "-" + full[3:] + "":   piece,
+		"mby-26-00417-a03":               {Kind: labels.ScanItem, Item: tracker.Item{Name: "MBY-26-00417-A03"}},
+		"MBY-26-00417 A03":               {Kind: labels.ScanItem, Item: tracker.Item{Name: "MBY-26-00417-A03"}},
+		"MBY-26-00012-Z":                 {Kind: labels.ScanItem, Item: tracker.Item{Name: "MBY-26-00012-Z"}},
+		"P:hatch":                        {Kind: labels.ScanPlace, Key: "hatch"},
+		"]d1P:room-2":                    {Kind: labels.ScanPlace, Key: "room-2"},
+		"p:ROOM-2":                       {Kind: labels.ScanPlace, Key: "room-2"},
+		"P:AZ_az.09":                     {Kind: labels.ScanPlace, Key: "az_az.09"},
+		full + strings.Repeat(" ", 1009): piece, // as much as is looked at
+		"B:nurse.osei\n":                 {Kind: labels.ScanBadge, Key: "nurse.osei"},
+		"\x02" + full + "\x03\r":         piece, // STX and ETX around, as serial scanners send
+		full + "\t":                      piece,
+		"\x1d]d2\x1d" + full:             piece, // FNC1 in front
+		"]C1" + full:                     piece, // another made a bar of our code: it is still our code
 		"\u00a0" + full[:3] + "\u00a0" + full[3:5] + "\u2011" + full[5:]: piece, // out of a word processor
 		"ＭＢＹ２６００４１７Ａ０３１Ｍ":                                                piece, // through a Japanese input method
 		"\ufeffmby‑26‑00417 a03":                                         {Kind: labels.ScanItem, Item: tracker.Item{Name: "MBY-26-00417-A03"}},
@@ -40,6 +42,9 @@ func TestWhatAScannerSends(t *testing.T) {
 		got, err := labels.Read(text)
 		require.NoErrorf(t, err, "%q", text)
 		require.Equalf(t, want, got, "%q", text)
+	}
+	for kind, word := range map[labels.ScanKind]string{labels.ScanItem: "item", labels.ScanPlace: "place", labels.ScanBadge: "badge", 0: "unknown"} {
+		require.Equal(t, word, kind.String())
 	}
 	for _, key := range []string{"hatch", "room-2", "nurse.osei", "a_b"} {
 		place, err := labels.Read(labels.PlaceText(key))
@@ -76,6 +81,9 @@ func TestWhatIsWrongWithAReadIsSaid(t *testing.T) {
 		"MBY2600417A031M~":    {tracker.ReasonCharacter, "at position 16 "},
 		"MBY2600417A03":       {tracker.ReasonLength, "13 characters, a code has 15; a name that is typed has its hyphens"},
 		"MBY2600417":          {tracker.ReasonLength, "It may be the patient's wristband"},
+		"MBY-260-0417":        {tracker.ReasonLength, "a name that is typed has its hyphens"},
+		"MBY-26-004":          {tracker.ReasonLength, "8 characters"},
+		"MBY26O0417A0X":       {tracker.ReasonSerial, "at position 6"},
 		"]d1MBY-26-00417-A03": {tracker.ReasonLength, "13 characters, a code has 15"},
 	} {
 		_, err := labels.Read(text)
@@ -108,7 +116,7 @@ func TestTwoCodesInOneRead(t *testing.T) {
 	for _, text := range []string{
 		one + other, one + one, strings.ToLower(one) + other, one + "\r" + other + "\r", one + "\t" + other, one + " " + other,
 		"]d1" + one + "]d1" + other, "]d1" + one + "\r\n]d1" + other, one + other + one, one + other + "MBY26",
-		"P:hatch" + one, "P:hatch\r" + one, one + "P:hatch", "]d1P:hatch]d1" + one, "P:hatchB:nurse.osei", "P:hatchP:hatch", "B:nurse.osei" + one,
+		"P:" + one, "P:hatch" + one, "P:hatch\r" + one, one + "P:hatch", "]d1P:hatch]d1" + one, "P:hatchB:nurse.osei", "P:hatchP:hatch", "B:nurse.osei" + one,
 		one[:3] + "-" + one[3:] + other,
 	} {
 		_, err := labels.Read(text)
@@ -123,7 +131,8 @@ func TestTwoCodesInOneRead(t *testing.T) {
 func TestALongReadIsBoundedWork(t *testing.T) {
 	full := code(t, "MBY-26-00417-A03", '1').String()
 	for _, text := range []string{strings.Repeat(full, 1_000_000), strings.Repeat("é", 10_000_000), full + strings.Repeat(" ", 20_000_000) + "x",
-		"https://example.org/" + strings.Repeat("a", 10_000_000), strings.Repeat("(01)", 5_000_000)} {
+		"https://example.org/" + strings.Repeat("a", 10_000_000), strings.Repeat("(01)", 5_000_000),
+		full + strings.Repeat(" ", 1010)} {
 		allocated := testing.AllocsPerRun(1, func() {
 			_, err := labels.Read(text)
 			var strange *labels.ForeignError
