@@ -244,6 +244,13 @@ func TestAReplacedLabelMustNotBeScanned(t *testing.T) {
 			require.Equal(t, tt.want, s.course(tracker.FlagLabelSuperseded))
 		})
 	}
+	twice := newStory(t)
+	twice.opened(plan("A", "formalin", "histology"))
+	twice.at("15:31").printed("A")
+	twice.at("15:35").reprinted("A", '2', '1')
+	twice.reprinted("A", '3', '1')
+	twice.at("16:30").handed("hatch", "A/1")
+	require.Contains(t, twice.flag(tracker.FlagLabelSuperseded, "A", "16:30").Text, "but copy 2 replaced it", "of two at one moment the first")
 	s := newStory(t)
 	s.opened(plan("A", "formalin", "histology"))
 	s.at("15:31").printed("A")

@@ -155,22 +155,9 @@ func fileOf(out string, n tracker.Name, of int) string {
 	return strings.TrimSuffix(out, filepath.Ext(out)) + "-" + string(n) + filepath.Ext(out)
 }
 
-// write puts the pictures beside their places, records the labels as printed, and only then moves them there: what is
-// not recorded is not given out.
+// write draws the files and records the labels as printed around that; a preview is no print.
 func (l *labelling) write(ctx context.Context, kind string, all []drawn) error {
-	var ready []string
-	defer func() {
-		for _, name := range ready {
-			_ = os.Remove(name + ".part") // gone already when all went well
-		}
-	}()
-	put := func(name string, content []byte) error {
-		ready = append(ready, name)
-		if err := os.WriteFile(name+".part", content, 0o600); err != nil {
-			return couldNot(fmt.Errorf("nothing was printed: %w", err), "name another file with --out")
-		}
-		return nil
-	}
+	files := map[string][]byte{}
 	if kind == ".pdf" {
 		pictures := make([]*labels.Picture, len(all))
 		for i, d := range all {
@@ -180,31 +167,22 @@ func (l *labelling) write(ctx context.Context, kind string, all []drawn) error {
 		if err != nil {
 			return err
 		}
-		if err := put(l.out, pdf); err != nil {
-			return err
-		}
+		files[l.out] = pdf
 	} else {
 		for _, d := range all {
 			var png bytes.Buffer
 			if err := labels.WritePNG(&png, d.Picture); err != nil {
 				return err
 			}
-			if err := put(d.file, png.Bytes()); err != nil {
-				return err
-			}
+			files[d.file] = png.Bytes()
 		}
 	}
-	if !l.preview {
-		if err := l.record(ctx, all); err != nil {
-			return err
+	return writeAround(ctx, files, func(ctx context.Context) error {
+		if l.preview {
+			return nil
 		}
-	}
-	for _, name := range ready {
-		if err := os.Rename(name+".part", name); err != nil {
-			return couldNot(fmt.Errorf("recorded as printed, but the file cannot be written: %w", err), "print again: it will be the next copy; record this one as spoiled")
-		}
-	}
-	return nil
+		return l.record(ctx, all)
+	})
 }
 
 func (l *labelling) record(ctx context.Context, all []drawn) error {

@@ -3,12 +3,15 @@ package cli
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/labels"
 	"github.com/pottrail/pottrail/tracker"
 )
 
@@ -64,11 +67,16 @@ func (r *reserving) run(ctx context.Context, n int) error {
 	if r.pots < 0 || r.pots > 23 || r.pieces < 0 || r.pieces > tracker.MaxPiece {
 		return usage("--pots is at most 23 and --pieces at most %d", tracker.MaxPiece)
 	}
-	if labels := n * (1 + r.pots*(1+r.pieces)); labels > mostOnRoll {
-		return usage("%d cases with %d pots of %d pieces each are %d labels: a roll has %d at most", n, r.pots, r.pieces, labels, mostOnRoll)
+	if total := n * (1 + r.pots*(1+r.pieces)); total > mostOnRoll {
+		return usage("%d cases with %d pots of %d pieces each are %d labels: a roll has %d at most", n, r.pots, r.pieces, total, mostOnRoll)
 	}
 	if err := r.roll.check(); err != nil {
 		return err
+	}
+	if r.roll.printer != "" {
+		if err := r.hasBlanks(ctx); err != nil {
+			return err
+		}
 	}
 	var reserved ask.Reserved
 	if err := r.app.client().post(ctx, pathReserve, ask.ReserveRequest{Clinic: r.clinic, Count: n}, &reserved); err != nil {
@@ -110,6 +118,21 @@ func (r *reserving) run(ctx context.Context, n int) error {
 		}
 	}
 	return r.tell(reserved.Cases, cases)
+}
+
+// hasBlanks refuses a printer that has no labels to write on, before a number is taken.
+func (r *reserving) hasBlanks(ctx context.Context) error {
+	var known ask.PrintersAnswer
+	if err := r.app.client().post(ctx, pathPrinters, ask.PrintersRequest{Printer: r.roll.printer}, &known); err != nil {
+		return err
+	}
+	for _, p := range known.Printers {
+		if slices.ContainsFunc(p.Stock, func(name string) bool { return strings.HasPrefix(name, string(labels.FormDowntime)+"-") }) {
+			return nil
+		}
+		return usage("printer %s has no labels of a downtime roll; there are %s", p.Name, strings.Join(p.Stock, ", "))
+	}
+	return usage("there is no printer %s", r.roll.printer)
 }
 
 // print has the roll printed, some cases at once, and says what became of each label.
