@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"image"
 	"image/color"
-	"image/png"
 	"math/rand/v2"
 	"os/exec"
 	"strings"
@@ -34,7 +33,7 @@ func TestDamageIsPutRightByAnotherProgram(t *testing.T) {
 		}
 		t.Run(fmt.Sprint(n+1), func(t *testing.T) {
 			t.Parallel()
-			file := write(t, "damaged.png", func(b *bytes.Buffer) error { return png.Encode(b, m.picture(6)) })
+			file := writeGray(t, m.picture(6))
 			require.Equal(t, want, readByDmtx(t, dmtxread, file))
 		})
 	}
@@ -85,6 +84,7 @@ func (d deadDot) At(x, y int) color.Color {
 // on what a camera would see (on the sharp dots it follows edges so closely that it loses its way in nearly all). Nearly all
 // are read; none is taken for another code.
 func TestADeadDotOfThePrintHead(t *testing.T) {
+	t.Parallel()
 	dmtxread := program(t, "dmtxread", "dmtx-utils")
 	pure := zxing.NewDataMatrixReader()
 	p := drawnLabel(t, "piece-22x15", 8)
@@ -101,7 +101,7 @@ func TestADeadDotOfThePrintHead(t *testing.T) {
 			got = result.GetText()
 		}
 		byZXing.note(want, got, err)
-		file := write(t, "dead.png", func(b *bytes.Buffer) error { return png.Encode(b, seen(broken)) })
+		file := writeGray(t, seen(broken))
 		out, err := exec.CommandContext(t.Context(), dmtxread, "-N1", "-m5000", file).Output()
 		byDmtx.note(want, strings.TrimSpace(string(out)), err)
 	}

@@ -3,6 +3,8 @@ package labels_test
 import (
 	"bytes"
 	"errors"
+	"image"
+	"image/png"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -41,3 +43,9 @@ func write(t *testing.T, name string, content func(b *bytes.Buffer) error) strin
 
 // asError is errors.As for one type, for switches.
 func asError[E error](err error, target *E) bool { return errors.As(err, target) }
+
+// writeGray puts a picture of no label's own into a file.
+func writeGray(t *testing.T, img image.Image) string {
+	t.Helper()
+	return write(t, "picture.png", func(b *bytes.Buffer) error { return png.Encode(b, img) })
+}
