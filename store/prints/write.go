@@ -301,7 +301,7 @@ func (q *Queue) Hurry(printer string, now time.Time) error {
 // Settle notes what somebody says, by key and station, of a label that was sent or of which nobody knows: that it came
 // out, or that it never did.
 func (q *Queue) Settle(id uint64, now time.Time, came bool, by, station string) error {
-	what, problem := neverCame, "it never came out of the printer"
+	what, problem := neverCame, "somebody looked, and it was not there"
 	if came {
 		what, problem = cameOut, ""
 	}

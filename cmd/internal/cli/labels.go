@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"time"
 
@@ -101,26 +102,45 @@ func (l *labelling) run(ctx context.Context, args []string) error {
 	if err := l.paper.check(l.out); err != nil {
 		return err
 	}
+	if err := folderFor(l.out); err != nil {
+		return err
+	}
 	for _, arg := range args {
 		if _, err := itemArgument(arg); err != nil {
 			return err
 		}
 	}
-	var answer ask.LabelsAnswer
-	if err := l.app.client().post(ctx, pathLabels, l.copies.request(args, l.preview), &answer); err != nil {
+	answer, all, err := l.drawAll(ctx, args)
+	if err != nil {
 		return err
 	}
 	if len(answer.Labels) == 0 {
 		return l.tell(nil)
 	}
-	all, err := l.draw(answer)
-	if err != nil {
-		return err
-	}
 	if err := l.write(ctx, kind, all); err != nil {
 		return err
 	}
 	return l.tell(all)
+}
+
+// drawAll draws the labels as they would be now before a copy of any is used up: a thing has 35, and what cannot be drawn
+// must cost none.
+func (l *labelling) drawAll(ctx context.Context, args []string) (answer ask.LabelsAnswer, all []drawn, err error) {
+	if err = l.app.client().post(ctx, pathLabels, l.copies.request(args, true), &answer); err != nil {
+		return answer, nil, err
+	}
+	if all, err = l.draw(answer); err != nil || l.preview || len(all) == 0 {
+		return answer, all, err
+	}
+	before := answer
+	answer = ask.LabelsAnswer{}
+	if err = l.app.client().post(ctx, pathLabels, l.copies.request(args, false), &answer); err != nil {
+		return answer, nil, err
+	}
+	if !reflect.DeepEqual(answer.Labels, before.Labels) { // something came between
+		all, err = l.draw(answer)
+	}
+	return answer, all, err
 }
 
 // draw makes every picture before anything is written or recorded.
@@ -202,8 +222,19 @@ func (l *labelling) record(ctx context.Context, all []drawn) error {
 		}
 		raised = append(raised, v.Raised...)
 	}
-	tellRaised(l.app.Err, raised)
+	tellRaised(l.app.Err, raised, thingsOf(made))
 	return nil
+}
+
+// thingsOf are the things that events are about.
+func thingsOf(made []*tracker.Event) []tracker.Name {
+	var names []tracker.Name
+	for _, e := range made {
+		for _, item := range e.Items {
+			names = append(names, item.Name)
+		}
+	}
+	return names
 }
 
 func (l *labelling) tell(all []drawn) error {

@@ -201,7 +201,11 @@ func patientWord(p ask.Patient) string {
 	if day, err := time.Parse(time.DateOnly, p.BirthDate); err == nil {
 		born = day.Format("2 Jan 2006")
 	}
-	return plain(strings.ToUpper(p.Family) + ", " + p.Given + ", born " + born)
+	name := strings.ToUpper(p.Family)
+	if p.Given != "" {
+		name += ", " + p.Given
+	}
+	return plain(name + ", born " + born)
 }
 
 func siteWord(c ask.BindCandidate) string {
@@ -221,10 +225,10 @@ func roomWord(room string) string {
 	return ", " + plain(room)
 }
 
-// plain takes out what would steer a terminal.
+// plain takes out what would steer a terminal, or turn the words beside it round.
 func plain(text string) string {
 	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) {
+		if unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) {
 			return '?'
 		}
 		return r

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/tracker"
 )
 
 // print has the labels printed, waits until it is known what became of each, and says it.
@@ -21,7 +22,11 @@ func (l *labelling) print(ctx context.Context, items []string) error {
 	if err := client.post(ctx, pathPrint, request, &printed); err != nil {
 		return err
 	}
-	tellRaised(l.app.Err, printed.Raised)
+	things := make([]tracker.Name, len(printed.Jobs))
+	for i, j := range printed.Jobs {
+		things[i] = j.Name
+	}
+	tellRaised(l.app.Err, printed.Raised, things)
 	if len(printed.Jobs) == 0 && !l.app.json {
 		return l.tell(nil)
 	}
@@ -78,13 +83,21 @@ func outcome(j ask.PrintJob) string {
 	case ask.PrintConfirmed:
 		return fmt.Sprintf("printed %s on %s, and it was seen", j.What(), j.Printer)
 	case ask.PrintUnknown:
-		return fmt.Sprintf("not known whether %s came out of %s%s\n  look there, then: pottrail printers settle %d --came-out, or --did-not", j.What(), j.Printer, why, j.Job)
+		return fmt.Sprintf("not known whether %s came out of %s%s%s\n  look there, then: pottrail printers settle %d --came-out, or --did-not", j.What(), j.Printer, why, keep(j), j.Job)
 	case ask.PrintNotPrinted:
 		return fmt.Sprintf("not printed: %s on %s%s%s", j.What(), j.Printer, why, anew(j))
 	case ask.PrintSending:
 		return fmt.Sprintf("on its way: %s to %s, job %d%s", j.What(), j.Printer, j.Job, why)
 	}
-	return fmt.Sprintf("waits: %s for %s%s\n  it comes out when the printer takes it; to take it back: pottrail printers call-off %d", j.What(), j.Printer, why, j.Job)
+	return fmt.Sprintf("waits: %s for %s%s%s\n  it comes out when the printer takes it; to take it back: pottrail printers call-off %d", j.What(), j.Printer, why, keep(j), j.Job)
+}
+
+// keep says that the copy which a reprint is to replace must not be destroyed yet.
+func keep(j ask.PrintJob) string {
+	if j.Replaces == 0 {
+		return ""
+	}
+	return fmt.Sprintf("\n  it is to replace copy %s: keep that one until the new one is in your hand", j.Replaces)
 }
 
 // printedWords says what came out where and, of a reprint, what becomes of the other copies.

@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -58,9 +59,25 @@ func (r *roll) check() error {
 	if kind != ".png" && kind != ".pdf" {
 		return usage("--out %s: name a file that ends in .png or .pdf", r.out)
 	}
-	for _, thing := range []tracker.Thing{tracker.ThingCase, tracker.ThingPiece} {
-		if _, err := r.layoutFor(thing); err != nil {
+	if err := folderFor(r.out); err != nil {
+		return err
+	}
+	artist, err := press.NewArtist()
+	if err != nil {
+		return err
+	}
+	for _, text := range []string{"AAA-26-00001", "AAA-26-00001-A01"} { // any will do: all have as many characters
+		name, err := tracker.ParseName(text)
+		if err != nil {
 			return err
+		}
+		layout, err := r.layoutFor(name.Thing())
+		if err != nil {
+			return err
+		}
+		wish := press.Wish{Stock: []labels.Layout{layout}, Layout: layout.Name, DotsPerMM: r.dots, At: time.Now()}
+		if _, err := artist.Draw(ask.LabelContent{Name: name, Copy: '1'}, wish); err != nil {
+			return unreadable("this roll cannot be printed: %w", errors.Unwrap(err))
 		}
 	}
 	return nil

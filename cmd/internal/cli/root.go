@@ -84,7 +84,7 @@ func (a *app) report(err error) int {
 	}
 	var e *exitError
 	if !errors.As(err, &e) {
-		e = &exitError{code: exitUsage, err: err} // what cobra itself refuses is usage
+		e = &exitError{code: exitUsage, err: calledWrongly(err)} // what cobra itself refuses is usage
 	}
 	if text := e.Error(); text != "" {
 		fmt.Fprintf(a.Err, "pottrail: %s\n", text)

@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -145,9 +147,40 @@ func placed(path string, err error) error {
 	var bad *toml.DecodeError
 	if errors.As(err, &bad) {
 		line, column := bad.Position()
+		if text := misfit(bad.Error()); text != "" {
+			return fmt.Errorf("%s, line %d: %s", path, line, text)
+		}
 		return fmt.Errorf("%s, line %d, column %d: %w", path, line, column, err)
 	}
 	return fmt.Errorf("%s: %w", path, err)
+}
+
+// printerField is how the TOML library names a key of a printer whose value is of the wrong sort.
+var printerField = regexp.MustCompile(`struct field config\.printerTable\.(\w+) of type `)
+
+// misfit says in plain words that a value of a printer is of the wrong sort; "" when it is something else.
+func misfit(text string) string {
+	m := printerField.FindStringSubmatch(text)
+	if m == nil {
+		return ""
+	}
+	field, ok := reflect.TypeFor[printerTable]().FieldByName(m[1])
+	if !ok {
+		return ""
+	}
+	key, wanted := field.Tag.Get("toml"), "text in quotation marks"
+	switch field.Type.Kind() {
+	case reflect.Int:
+		wanted = "a whole number"
+	case reflect.Float64:
+		wanted = "a number"
+	case reflect.Slice:
+		wanted = `a list of words, as in ["room-2"]`
+	}
+	if key == "dots_per_mm" {
+		wanted += ": 203 dots an inch are 8 a millimetre, 300 are mostly 12, 600 mostly 24"
+	}
+	return key + " is " + wanted
 }
 
 // unknownKey refuses the first key that is neither an option nor known of a printer.

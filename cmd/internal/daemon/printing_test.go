@@ -238,7 +238,7 @@ func TestALabelThatNeverCameOutIsSpoiledOnce(t *testing.T) {
 	spoiled := r.events(t, tracker.KindLabelSpoiled)
 	require.Len(t, spoiled, 1)
 	require.Equal(t, "dr.lind", spoiled[0].By)
-	require.Equal(t, &tracker.LabelSpoiled{Copy: '1', Why: "never came out of printer room-2: it never came out of the printer"}, spoiled[0].Data)
+	require.Equal(t, &tracker.LabelSpoiled{Copy: '1', Why: "never came out of printer room-2: somebody looked, and it was not there"}, spoiled[0].Data)
 	require.Equal(t, tracker.Copy('2'), r.printed(t).Copy)
 }
 

@@ -2,6 +2,7 @@ package press
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"testing"
 	"testing/synctest"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"github.com/pottrail/pottrail/labels/printers"
 	"github.com/pottrail/pottrail/store/prints"
 )
 
@@ -46,4 +48,17 @@ func TestHowLongToWait(t *testing.T) {
 	require.Equal(t, 32*time.Second+time.Millisecond, o.wait(6))
 	require.Equal(t, time.Minute+time.Millisecond, o.wait(7))
 	require.Equal(t, time.Minute+time.Millisecond, o.wait(1000))
+}
+
+// TestAnErrorThatSaysTwoThingsIsBelievedInTheWorst: a sender that says both that nothing left and that nobody knows has not
+// shown that nothing left, and one that says nothing has shown nothing.
+func TestAnErrorThatSaysTwoThingsIsBelievedInTheWorst(t *testing.T) {
+	sent, refused, unknown := printers.ErrNotSent, printers.ErrRefused, printers.ErrUnknown
+	for _, row := range []struct{ says, means error }{
+		{sent, sent}, {refused, refused}, {unknown, unknown},
+		{errors.Join(sent, unknown), unknown}, {errors.Join(refused, unknown), unknown}, {errors.Join(sent, refused), refused},
+		{errors.New("it smokes"), unknown},
+	} {
+		require.Equal(t, row.means, known(row.says), "%v", row.says)
+	}
 }

@@ -339,7 +339,7 @@ func TestAnUnknownOutcomeHoldsUpNoOtherLabel(t *testing.T) {
 		synctest.Wait()
 		require.Equal(t, prints.NotPrinted, r.state(first))
 		require.Len(t, r.spoiled, 1)
-		require.Equal(t, "it never came out of the printer", r.spoiled[0].Problem)
+		require.Equal(t, "somebody looked, and it was not there", r.spoiled[0].Problem)
 		r.end()
 	})
 }
