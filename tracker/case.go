@@ -220,7 +220,8 @@ type Label struct {
 	Printed  Mark
 	Downtime bool
 	Replaces Copy
-	Spoiled  *Mark // the last time
+	Spoiled  *Mark     // the last time
+	Gone     time.Time // the first time that it was recorded as spoiled
 	Used     bool
 	Scans    []Scan // of this very copy, in physical steps
 }

@@ -163,8 +163,7 @@ func (f *bagFolding) label(e *Event, item Item) {
 			l.Printed, l.Replaces, l.Downtime = mark(e), d.Replaces, d.Layout == LayoutDowntime
 		}
 	case *LabelSpoiled:
-		m := mark(e)
-		find(d.Copy).Spoiled = &m
+		find(d.Copy).spoil(mark(e))
 	case *NoteAdded, *EventStruck, *FlagAnswered, *ChaseLogged:
 	default:
 		if item.Copy != 0 {

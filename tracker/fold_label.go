@@ -22,9 +22,7 @@ func (f *folding) noteLabel(e *Event, item Item) {
 		f.c.Known = true
 		return
 	case *LabelSpoiled:
-		l := f.label(item.Name, d.Copy)
-		m := mark(e)
-		l.Spoiled = &m
+		f.label(item.Name, d.Copy).spoil(mark(e))
 		return
 	case *LabelBound:
 		f.c.Known = true
@@ -39,6 +37,14 @@ func (f *folding) noteLabel(e *Event, item Item) {
 	if usesLabel(e.Kind, item.Name.Thing()) {
 		f.uses = append(f.uses, labelUse{thing: item.Name, copy: item.Copy, when: e.When()})
 	}
+}
+
+// spoil notes that a label was recorded as destroyed; events come in order.
+func (l *Label) spoil(m Mark) {
+	if l.Spoiled == nil {
+		l.Gone = m.When
+	}
+	l.Spoiled = &m
 }
 
 // noteStandIn follows labels that were bound to things of this case, and what hangs on them.

@@ -36,7 +36,7 @@ func Replacement(labels []*Label, l *Label) (by *Label, since time.Time) {
 			if heir == nil {
 				continue
 			}
-			if took = heir; other.Spoiled.When.Before(inherited) {
+			if took = heir; other.Gone.Before(inherited) {
 				from = inherited // the old copy was good in between
 			}
 		}

@@ -18,7 +18,8 @@ import (
 type account struct {
 	printed  map[tracker.Copy]time.Time
 	replaces map[tracker.Copy]tracker.Copy
-	spoiled  map[tracker.Copy]time.Time
+	spoiled  map[tracker.Copy]time.Time // the last time
+	gone     map[tracker.Copy]time.Time // the first time
 	used     map[tracker.Copy]bool
 	scans    []struct {
 		copy tracker.Copy
@@ -35,7 +36,7 @@ func (a *account) replaced(c tracker.Copy, at time.Time) bool {
 		if old != c || a.printed[by].After(at) {
 			continue
 		}
-		if gone, ok := a.spoiled[by]; !ok || gone.After(at) || a.replaced(by, at) {
+		if gone, ok := a.gone[by]; !ok || gone.After(at) || a.replaced(by, at) {
 			return true
 		}
 	}
@@ -46,7 +47,7 @@ func (a *account) replaced(c tracker.Copy, at time.Time) bool {
 func (a *account) about(at time.Time) []tracker.Copy {
 	var about []tracker.Copy
 	for c, when := range a.printed {
-		if gone, ok := a.spoiled[c]; !when.After(at) && (!ok || gone.After(at)) && !a.replaced(c, at) {
+		if gone, ok := a.gone[c]; !when.After(at) && (!ok || gone.After(at)) && !a.replaced(c, at) {
 			about = append(about, c)
 		}
 	}
@@ -110,7 +111,7 @@ func TestLawEveryLabelIsAccountedFor(t *testing.T) {
 		s := newStory(t)
 		s.opened(plan("A", "formalin", "histology"))
 		s.at("09:30").checked()
-		a := &account{printed: map[tracker.Copy]time.Time{}, replaces: map[tracker.Copy]tracker.Copy{}, spoiled: map[tracker.Copy]time.Time{}, used: map[tracker.Copy]bool{}}
+		a := &account{printed: map[tracker.Copy]time.Time{}, replaces: map[tracker.Copy]tracker.Copy{}, spoiled: map[tracker.Copy]time.Time{}, gone: map[tracker.Copy]time.Time{}, used: map[tracker.Copy]bool{}}
 		copies := func() []tracker.Copy { return slices.Sorted(maps.Keys(a.printed)) }
 		for range rapid.IntRange(1, 12).Draw(rt, "entries") {
 			s.clock = s.clock.Add(time.Duration(rapid.IntRange(1, 50).Draw(rt, "minutes")) * time.Minute)
@@ -137,6 +138,9 @@ func TestLawEveryLabelIsAccountedFor(t *testing.T) {
 				copy := rapid.SampledFrom(copies()).Draw(rt, "which")
 				s.spoiled("A", copy)
 				a.spoiled[copy] = s.clock
+				if _, already := a.gone[copy]; !already {
+					a.gone[copy] = s.clock
+				}
 			default:
 				s.cleared()
 				a.cleared = append(a.cleared, s.clock)

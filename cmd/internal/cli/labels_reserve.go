@@ -36,11 +36,11 @@ func (a *app) labelsReserve() *cobra.Command {
 	c := &cobra.Command{
 		Use: "reserve N", Short: "Reserve and draw a roll of labels for days without the daemon", Args: cobra.ExactArgs(1),
 		Long: "Takes N case numbers for a downtime roll and records a label for each case, pot and piece of it, so that they are\n" +
-			"known when they are scanned later. Prints the codes, one a line, and draws the labels into --out, or prints them on\n" +
-			"the --printer that has downtime labels in its stock. Only the code is\n" +
-			"printed, and there are places to write the patient, the site and the times on, that into the fixative too. The\n" +
-			"labels of a case stand together: the case, and each pot with its pieces; on sheets none begins on one page and\n" +
-			"ends on the next. When the daemon is back, `labels bind` says what each used label stands for.",
+			"known when they are scanned later. Prints the codes, one a line, and draws the labels into --out, or prints them on a\n" +
+			"--printer that has downtime labels in its stock. Only the code is printed; there are places to write the patient, the\n" +
+			"site and the times on, that into the fixative too. The labels of a case stand together: the case, and each pot with\n" +
+			"its pieces; on sheets none begins on one page and ends on the next. When the daemon is back, `labels bind` says what\n" +
+			"each used label stands for.",
 		Example: "  pottrail labels reserve 20 --clinic MBY --pots 2 --pieces 4 --out roll.pdf\n" +
 			"  pottrail labels reserve 20 --clinic MBY --pots 2 --out roll.pdf --sheet a4-3x8",
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -126,13 +126,14 @@ func (r *reserving) hasBlanks(ctx context.Context) error {
 	if err := r.app.client().post(ctx, pathPrinters, ask.PrintersRequest{Printer: r.roll.printer}, &known); err != nil {
 		return err
 	}
-	for _, p := range known.Printers {
-		if slices.ContainsFunc(p.Stock, func(name string) bool { return strings.HasPrefix(name, string(labels.FormDowntime)+"-") }) {
-			return nil
-		}
-		return usage("printer %s has no labels of a downtime roll; there are %s", p.Name, strings.Join(p.Stock, ", "))
+	var stock []string
+	for _, p := range known.Printers { // the one that was asked for
+		stock = append(stock, p.Stock...)
 	}
-	return usage("there is no printer %s", r.roll.printer)
+	if !slices.ContainsFunc(stock, func(name string) bool { return strings.HasPrefix(name, string(labels.FormDowntime)+"-") }) {
+		return usage("printer %s has no labels of a downtime roll; there are %s", r.roll.printer, strings.Join(stock, ", "))
+	}
+	return nil
 }
 
 // print has the roll printed, some cases at once, and says what became of each label.
