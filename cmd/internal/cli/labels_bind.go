@@ -165,7 +165,8 @@ func (b *binding) pick(answer ask.BindAnswer) (string, error) {
 	if err != nil || text == "" {
 		return "", err
 	}
-	if n, err := strconv.Atoi(text); err == nil {
+	// A longer number picks nothing: it is no more repeated than any other label that is not ours.
+	if n, err := strconv.Atoi(text); err == nil && len(text) <= 3 {
 		if n < 1 || n > len(answer.Candidates) {
 			return "", unreadable("%d is not in the list; nothing was bound", n)
 		}
