@@ -243,7 +243,7 @@ func (f *folding) apply(e *Event) {
 		if byHand && n.Case() == f.c.Name {
 			f.c.steps = append(f.c.steps, handling{Item: n, Event: e})
 		}
-		if n != item.Name && usesLabel(e.Kind, n.Thing()) {
+		if n != item.Name && item.Copy == 0 && usesLabel(e.Kind, n.Thing()) {
 			f.uses = append(f.uses, labelUse{thing: n, when: e.When()})
 		}
 		switch {
