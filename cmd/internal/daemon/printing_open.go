@@ -179,12 +179,30 @@ func (p *printing) follow(ctx context.Context) {
 			return
 		case <-p.scans.wake:
 		}
-		for _, l := range p.scans.take() {
+		seen, old := p.scans.take()
+		for _, l := range old {
+			p.callOff(l)
+		}
+		for _, l := range seen {
 			if _, err := p.press.Scanned(l.name, l.copy); err != nil {
 				p.log.Error("a scanned label could not be noted in the print queue; the next start does", "item", string(l.name), "error", err.Error())
 			}
 		}
 		p.changed.tell()
+	}
+}
+
+// callOff takes a label away from its printer in whose place another was printed while it waited: it must not come out of a
+// printer that is switched on again, beside the next patient.
+func (p *printing) callOff(old replacement) {
+	waiting, err := p.queue.Jobs(prints.Filter{Name: old.name, State: prints.Queued})
+	for _, job := range waiting {
+		if job.Copy == old.copy {
+			err = errors.Join(err, p.press.CallOff(job.ID, old.by, old.station))
+		}
+	}
+	if err != nil && !errors.Is(err, prints.ErrState) { // that says: it has just left
+		p.log.Error("a label that was replaced while it waited may still come out", "item", string(old.name), "error", err.Error())
 	}
 }
 

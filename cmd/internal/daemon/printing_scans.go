@@ -17,7 +17,14 @@ type scans struct {
 	mu   sync.Mutex
 	open map[printedLabel]struct{}
 	seen []printedLabel
+	old  []replacement
 	wake chan struct{} // holds one
+}
+
+// replacement is a label in whose place another was printed, and who printed that.
+type replacement struct {
+	printedLabel
+	by, station string
 }
 
 // printedLabel is one copy of one thing's label.
@@ -44,7 +51,15 @@ func (s *scans) recorded(batch []store.Intake, verdicts []events.Verdict) {
 		return
 	}
 	for i, in := range batch {
-		if i >= len(verdicts) || !verdicts[i].OK || !seesLabels(in.Event.Kind) {
+		if i >= len(verdicts) || !verdicts[i].OK {
+			continue
+		}
+		if printed, ok := in.Event.Data.(*tracker.LabelPrinted); ok && printed.Replaces != 0 {
+			for _, item := range in.Event.Items {
+				s.replaced(replacement{printedLabel{item.Name, printed.Replaces}, in.Event.By, in.Event.Station})
+			}
+		}
+		if !seesLabels(in.Event.Kind) {
 			continue
 		}
 		for _, item := range in.Event.Items {
@@ -64,19 +79,33 @@ func (s *scans) note(l printedLabel) {
 	delete(s.open, l)
 	s.many.Store(int64(len(s.open)))
 	s.seen = append(s.seen, l)
+	s.ring()
+}
+
+// replaced notes that a label is replaced that may still wait for its printer. It stays awaited: its scan would tell much.
+func (s *scans) replaced(old replacement) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if _, awaited := s.open[old.printedLabel]; awaited {
+		s.old = append(s.old, old)
+		s.ring()
+	}
+}
+
+func (s *scans) ring() {
 	select {
 	case s.wake <- struct{}{}:
 	default:
 	}
 }
 
-// take gives what was seen since the last time.
-func (s *scans) take() []printedLabel {
+// take gives what was seen and what was replaced since the last time.
+func (s *scans) take() (seen []printedLabel, old []replacement) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	seen := s.seen
-	s.seen = nil
-	return seen
+	seen, old = s.seen, s.old
+	s.seen, s.old = nil, nil
+	return seen, old
 }
 
 // seesLabels reports whether who records such an event has the label before them. Notes, strikes, calls and answers are made

@@ -333,10 +333,12 @@ func TestLookingForFirstScansIsCheap(t *testing.T) {
 	require.Zero(t, testing.AllocsPerRun(100, func() { s.recorded(batch, verdicts) }))
 	s.await("MBY-26-00418-A", '1')
 	require.Zero(t, testing.AllocsPerRun(100, func() { s.recorded(batch, verdicts) }))
-	require.Empty(t, s.take())
+	seen, _ := s.take()
+	require.Empty(t, seen)
 	s.await("MBY-26-00417-A", '1')
 	s.recorded(batch, verdicts)
-	require.Equal(t, []printedLabel{{"MBY-26-00417-A", '1'}}, s.take())
+	seen, _ = s.take()
+	require.Equal(t, []printedLabel{{"MBY-26-00417-A", '1'}}, seen)
 }
 
 func BenchmarkLookingForFirstScans(b *testing.B) {
