@@ -4,6 +4,7 @@ import (
 	"context"
 	"log/slog"
 	"slices"
+	"sync"
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
@@ -20,6 +21,7 @@ type Service struct {
 	people   patients
 	intake   *intake
 	fallback *tracker.Rules // of clinics that adopted no protocol
+	binding  sync.Mutex     // held from looking whether a label may be bound until it is
 	log      *slog.Logger
 	counts   *metrics
 	printing *printing

@@ -24,6 +24,10 @@ func (s *Service) Bind(ctx context.Context, r ask.BindRequest) (*ask.BindAnswer,
 	if err != nil {
 		return nil, ask.CodeFault("label", err)
 	}
+	if r.To != "" {
+		s.binding.Lock()
+		defer s.binding.Unlock()
+	}
 	rolled, err := s.fromRoll(label.Name)
 	if err != nil {
 		return nil, err
