@@ -20,6 +20,7 @@ type filling struct {
 	medium, expires, lot               string
 	with, room, outcome, number, run   string
 	why, note, done, flag, bag, packed string
+	copy                               string
 	pieces                             int
 	length, gauge, volume, celsius     float64
 	identifiers, confirmed             []string
@@ -42,6 +43,7 @@ func (f *filling) addFlags(c *cobra.Command) {
 	text(&f.number, "number", "the laboratory's `NUMBER`: accessioned")
 	text(&f.run, "run", "the processor `RUN`: loaded")
 	text(&f.why, "why", "the reason (`TEXT`): refused, spoiled, lost, found, discarded, queried")
+	text(&f.copy, "copy", "which `COPY` of the label, where it cannot be scanned: spoiled")
 	text(&f.note, "note", "a note (`TEXT`): refused, noted")
 	text(&f.flag, "flag", "the `KIND` of flag: answered")
 	text(&f.done, "done", "what was done (`TEXT`): answered")
@@ -84,7 +86,12 @@ func (s *step) make(f *filling, scanned tracker.Item) (tracker.Fact, tracker.Ite
 	}
 	if spoiled, copy := s.word == "spoiled", scanned.Copy; spoiled {
 		if copy == 0 {
-			return nil, tracker.Item{}, errors.New("scan the label itself, so that it is known which copy was destroyed")
+			if f.copy == "" {
+				return nil, tracker.Item{}, errors.New("scan the label itself, so that it is known which copy was destroyed; if it cannot be read, say which with --copy: the figure stands small beside the code")
+			}
+			if err := copy.UnmarshalText([]byte(strings.ToUpper(f.copy))); err != nil {
+				return nil, tracker.Item{}, fmt.Errorf("--copy: %w", err)
+			}
 		}
 		return &tracker.LabelSpoiled{Copy: copy, Why: or(f.why, "not needed")}, on, nil
 	}
