@@ -2,9 +2,11 @@ package daemon
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
+	"github.com/pottrail/pottrail/cmd/internal/ask"
 	"github.com/pottrail/pottrail/tracker"
 	"github.com/pottrail/pottrail/tracker/protocol"
 )
@@ -90,4 +92,22 @@ func TestALabelWarnsOfWhatIsInThePot(t *testing.T) {
 	require.Equal(t, map[string]string{"formalin": "toxic", "bouin": "toxic", "glutaraldehyde": "toxic", "ethanol": "flammable",
 		"slides-fixed": "flammable", "vial": "flammable"}, warnings)
 	require.Equal(t, "toxic", protocol.Medium{Formaldehyde: 4}.Warning())
+}
+
+// TestALabelOfAnOrganWithTwoSidesNeedsItsSide: intake asks for the side of breast and axillary node; of an organ that a clinic
+// added, the label does.
+func TestALabelOfAnOrganWithTwoSidesNeedsItsSide(t *testing.T) {
+	p := *protocol.Default()
+	p.Organs = map[string]protocol.Organ{"parotid": {Name: "Parotid", Sided: true}}
+	content := func(side string) (ask.LabelContent, error) {
+		e := &tracker.Event{Kind: tracker.KindCaseOpened, ID: "0199f1c2-7b1e-7c3a-9d55-0a4c6f1e2b77", Clinic: "MBY", By: "clerk.ann", Station: "desk",
+			At: time.Date(2026, 3, 6, 9, 0, 0, 0, time.UTC), Items: []tracker.Item{{Name: "MBY-26-00417"}}, Data: &tracker.CaseOpened{Patient: "p", Priority: "routine",
+				Lesions: []tracker.Lesion{{Key: "1", Organ: "parotid", Side: side}}, Pots: []tracker.PlannedPot{{Pot: "A", Lesion: "1", Medium: "formalin", Studies: []string{"histology"}}}}}
+		out := ask.LabelContent{Name: "MBY-26-00417-A"}
+		return out, describe(&out, tracker.Fold("MBY-26-00417", []*tracker.Event{e}), &p)
+	}
+	_, err := content("left")
+	require.NoError(t, err)
+	_, err = content("")
+	require.ErrorContains(t, err, "MBY-26-00417 A: the request does not say on which side the parotid is: confirm it with the patient, amend the request, then print")
 }

@@ -118,7 +118,9 @@ func (s *Service) labelContent(name tracker.Name, blank bool) (content ask.Label
 	}
 	content.Patient, content.StandIn = patient, c.StandIn(name)
 	if name.Thing() != tracker.ThingCase {
-		describe(&content, c, protocol)
+		if err := describe(&content, c, protocol); err != nil {
+			return content, nil, err
+		}
 	}
 	return content, tracker.Copies(c.Labels, name), nil
 }
@@ -137,11 +139,12 @@ func (s *Service) notOpened(name tracker.Name) error {
 		Text: name.Case().Printed() + " was never opened here, so it is not known whose label this is: open the case first, or take one from the downtime roll"}
 }
 
-// describe says where the tissue is from and what is in the pot.
-func describe(content *ask.LabelContent, c *tracker.Case, p *protocol.Protocol) {
+// describe says where the tissue is from and what is in the pot. Of an organ with two sides a label without its side would be
+// taken for either, so there is none.
+func describe(content *ask.LabelContent, c *tracker.Case, p *protocol.Protocol) error {
 	pot := c.Pot(content.Name.Pot())
 	if pot == nil {
-		return
+		return nil
 	}
 	var key string
 	if pot.Plan != nil {
@@ -158,6 +161,10 @@ func describe(content *ask.LabelContent, c *tracker.Case, p *protocol.Protocol) 
 	}
 	if l := c.Request.Lesion(key); l != nil {
 		content.Organ, content.Side, content.Position = or(p.Organs[l.Organ].Name, l.Organ), l.Side, positionOf(l)
+		if p.Organs[l.Organ].Sided && l.Side == "" {
+			return &ask.Error{Kind: ask.Conflict, Code: "no-side", Field: "items", Text: fmt.Sprintf("%s: the request does not say on which side the %s is: "+
+				"confirm it with the patient, amend the request, then print", content.Name.Printed(), strings.ToLower(content.Organ))}
+		}
 	}
 	for _, study := range pot.Studies {
 		content.Studies = append(content.Studies, or(p.Studies[study].Name, study))
@@ -167,6 +174,7 @@ func describe(content *ask.LabelContent, c *tracker.Case, p *protocol.Protocol) 
 		content.Medium = or(m.Name, content.Medium)
 	}
 	content.Organ = strings.ToLower(content.Organ)
+	return nil
 }
 
 // positionOf says where in the organ a lesion is: two at the same hour are told apart by their distance from the nipple.
