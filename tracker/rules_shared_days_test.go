@@ -225,6 +225,7 @@ func TestAFaultOfTheLedgerIsTold(t *testing.T) {
 	s := sharedRoom(t)
 	s.next(first).at("22:00").cleared()
 	s.packed("A")
+	s.bound("MBY-26-00900-A", "A")
 	filed := tracker.File(s.events)
 	broken := errors.New("the disk is gone")
 	names := []tracker.Name{first, "MBY-26-00418", "MBY-26-00012-Z", "MBY/room-2/2026-03-06", "MBY/room-2/2026-03-07"}
@@ -260,6 +261,7 @@ func TestAFaultOfTheLedgerIsTold(t *testing.T) {
 		require.ErrorIs(t, err, broken, "%s, %s", watched, bad)
 	}
 	fails(first, first)
+	fails("MBY/room-2/2026-03-06", "MBY-26-00900")
 	fails(first, "MBY-26-00012-Z")
 	fails("MBY/room-2/2026-03-06", "MBY/room-2/2026-03-07")
 	fails("MBY/room-2/2026-03-06", first)
