@@ -169,3 +169,26 @@ func TestAPieceInARoomThatMayChangeIt(t *testing.T) {
 		})
 	}
 }
+
+// What was scanned on a label of a downtime roll lies in the room as the patient's for whose thing it stands, from the binding
+// on and until that is struck; each of both touches the room's day.
+func TestARollsLabelSharesTheRoomAsItsPatient(t *testing.T) {
+	s := newStory(t)
+	s.at("08:00").record(&tracker.LabelPrinted{Copy: '1', Layout: tracker.LayoutDowntime}, "MBY-26-00900-A01")
+	s.at("09:30").opened(plan("A", "formalin", "histology"))
+	s.at("09:45").checked()
+	s.at("10:00").taken("MBY-26-00900-A01/1")
+	s.next("MBY-26-00418").at("10:10").opened(plan("A", "formalin", "histology"))
+	s.at("10:20").checked()
+	s.at("10:25").printed("A")
+	require.Empty(t, s.sharing("2026-03-06"), "nobody knows whose core it is, nor in which room")
+	bound := s.next(first).at("10:40").bound("MBY-26-00900-A01", "A01")
+	struck := s.at("10:50").struck(bound)
+	require.Equal(t, []string{"Fri 6 Mar 10:40:00 now " + first, "Fri 6 Mar 10:50:00 -"}, s.sharing("2026-03-06"))
+	filed := tracker.File(s.events)
+	for _, e := range []*tracker.Event{bound, struck} {
+		touched, err := tracker.Touched(e, func(n tracker.Name) ([]*tracker.Event, error) { return filed[n], nil })
+		require.NoError(t, err)
+		require.Contains(t, touched, tracker.Name("MBY/room-2/2026-03-06"), e.Kind)
+	}
+}
