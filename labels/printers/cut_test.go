@@ -4,8 +4,12 @@ import (
 	"bytes"
 	"io"
 	"net"
+	"sync"
 	"sync/atomic"
 	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
 
 	"github.com/pottrail/pottrail/labels/ipp"
 )
@@ -19,11 +23,13 @@ type cutter struct {
 	swallow atomic.Bool  // reads all of the request, and only lets go then
 	size    atomic.Int64 // of the last request to print that came whole
 	whole   atomic.Pointer[[]byte]
+	came    chan struct{} // closed when the first one has
+	once    sync.Once
 	address string
 }
 
 func newCutter(t testing.TB, to string) *cutter {
-	c := &cutter{to: to}
+	c := &cutter{to: to, came: make(chan struct{})}
 	c.n.Store(-1)
 	c.address = listener(t, c.serve)
 	return c
@@ -58,6 +64,7 @@ func (c *cutter) serve(from *net.TCPConn) {
 			b := all.Bytes()
 			c.whole.Store(&b)
 			c.size.Store(int64(len(b)))
+			c.once.Do(func() { close(c.came) })
 		}
 		<-back
 		return
@@ -75,8 +82,17 @@ func (c *cutter) serve(from *net.TCPConn) {
 	}
 }
 
-// last returns the last request to print that came whole.
-func (c *cutter) last() []byte { return *c.whole.Load() }
+// last returns the last request to print that came whole, and waits for the first: a sender may be back before its
+// connection has ended here.
+func (c *cutter) last(t testing.TB) []byte {
+	t.Helper()
+	select {
+	case <-c.came:
+	case <-time.After(10 * time.Second):
+		require.Fail(t, "no request to print came whole")
+	}
+	return *c.whole.Load()
+}
 
 // head reads until it is known what the request asks for.
 func (c *cutter) head(from net.Conn) (head []byte) {

@@ -246,7 +246,8 @@ func TestOutsidePrinterWithLabelStock(t *testing.T) {
 	files := p.kept(j.Token)
 	require.Len(t, files, 1)
 	require.True(t, bytes.Equal(j.Body, files[0]))
-	m, _, err := ipp.Decode(c.last()[bytes.Index(c.last(), []byte("\r\n\r\n"))+4:])
+	_, body, _ := bytes.Cut(c.last(t), []byte("\r\n\r\n"))
+	m, _, err := ipp.Decode(body)
 	require.NoError(t, err)
 	require.Equal(t, ipp.MediaSize(50.8, 25.4), m.First(ipp.JobGroup).Get("media-col"))
 }
@@ -352,7 +353,7 @@ func TestOutsidePrinterCutOff(t *testing.T) {
 	s := p.sender(c.address)
 	whole := drawn(t, wire.PWG, "cut-whole-0")
 	require.NoError(t, s.Send(within(t, 30*time.Second), whole))
-	size := c.size.Load()
+	size := int64(len(c.last(t)))
 	first := size - int64(len(whole.Body))
 	outcomes := map[string]int{}
 	for i, n := range []int64{0, 1, first / 2, first, first + 1, first + 1796, size / 2, size - 1, size} {

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
@@ -170,6 +171,29 @@ func TestWhatIsNotRecordedIsNotPrinted(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, jobs)
 	require.Equal(t, tracker.Copy('1'), r.printed(t).Copy, "no copy was used up")
+}
+
+// failing is a ledger whose disk fails in the middle of a commit: nobody knows whether what was sent is on it.
+type failing struct{}
+
+func (failing) RecordFlow(func() time.Time, []store.Intake, func(<-chan struct{}) []store.Intake) ([]store.Intake, []events.Verdict, error) {
+	return nil, nil, errors.New("the disk failed")
+}
+
+// A label of which nobody knows whether its print is on record neither leaves nor is forgotten: the next start looks it up.
+func TestALabelThatMayBeRecordedWaitsForTheNextStart(t *testing.T) {
+	r := newRoom(t)
+	whole := r.service.intake
+	r.service.intake = newIntake(failing{}, func(error) {})
+	_, err := r.print(t)
+	require.ErrorIs(t, err, errUnknown)
+	r.service.intake.stop()
+	r.service.intake = whole
+	jobs, err := r.service.printing.queue.Jobs(prints.Filter{})
+	require.NoError(t, err)
+	require.Len(t, jobs, 1)
+	require.Equal(t, prints.Prepared, jobs[0].State)
+	require.Zero(t, r.spooled(t))
 }
 
 // The daemon ended between preparing a label and letting it go: whether it is printed hangs on whether the ledger has it.
