@@ -155,7 +155,7 @@ func arrangePot(l Layout, c Content) sheet {
 	what := column{x: edge, w: beside, top: twoLines.top, slots: make([]slot, 0, lines)}
 	what.line("medium", 15.7, 2.25, SmallestMM, [][]span{medium(bold), medium(plain)})
 	what.line("printed", h-7.15, smallWord, smallWord, printedLines(c))
-	what.line("taken", h-4.3, 1.75, SmallestMM, [][]span{taken(5.6), taken(4)})
+	what.line("time taken and collector", h-4.3, 1.75, SmallestMM, [][]span{taken(5.6), taken(4)})
 	what.line("code", foot, 2.25, MinRequiredMM, one(codeSpans(c)))
 
 	slots := append(who.slots,

@@ -126,7 +126,7 @@ func requireWhole(t require.TestingT, p *Picture, c Content) {
 		require.Contains(t, said["site"], strings.ToUpper(c.Side))
 		require.Contains(t, said["site"]+said["position"], c.Position)
 		require.Contains(t, said["medium"], c.Medium)
-		require.Contains(t, said["taken"], c.Collector)
+		require.Contains(t, said["time taken and collector"], c.Collector)
 		require.Contains(t, said["printed"], "2026-03-06 15:31")
 	} else if thing == tracker.ThingPiece {
 		require.Contains(t, said["side"], strings.ToUpper(c.Side))

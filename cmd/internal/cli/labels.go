@@ -73,6 +73,10 @@ func (a *app) labels() *cobra.Command {
 func layoutNames() []string {
 	var names []string
 	for _, l := range labels.Layouts() {
+		switch l.Form {
+		case labels.FormPlace, labels.FormBadge, labels.FormDowntime: // not of a thing whose label is asked for by name
+			continue
+		}
 		names = append(names, l.Name)
 	}
 	return names
