@@ -2,7 +2,10 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io/fs"
+	"os"
 	"strings"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
@@ -20,7 +23,7 @@ func (l *labelling) print(ctx context.Context, items []string) error {
 	var printed ask.PrintAnswer
 	request := ask.PrintRequest{LabelsRequest: l.copies.request(items, false), Printer: l.printer, By: l.by, Station: l.station, Layout: l.layout, Collector: l.collector}
 	if err := client.post(ctx, pathPrint, request, &printed); err != nil {
-		return err
+		return lostAnswer(err)
 	}
 	things := make([]tracker.Name, len(printed.Jobs))
 	for i, j := range printed.Jobs {
@@ -31,6 +34,18 @@ func (l *labelling) print(ctx context.Context, items []string) error {
 		return l.tell(nil)
 	}
 	return l.app.outcomes(ctx, client, printed.Jobs)
+}
+
+// lostAnswer says what to do when the daemon went away after it had been asked to print: it may have done so. While it could
+// not even be reached, nothing was asked.
+func lostAnswer(err error) error {
+	var call *os.SyscallError
+	unreached := errors.As(err, &call) && call.Syscall == "connect" || errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrPermission)
+	if !errors.As(err, new(*goneError)) || unreached {
+		return err
+	}
+	return couldNot(fmt.Errorf("what became of these labels is not known: %w", err),
+		"when the daemon answers again, look at the printer and at `pottrail printers jobs --all` before printing anew")
 }
 
 // outcomes waits for what becomes of jobs and tells it, a sentence a line. Exit 1 unless every label came out, as far as its
