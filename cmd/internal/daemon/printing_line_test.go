@@ -102,15 +102,15 @@ func TestWhatALabelWaitsForIsStillSetUp(t *testing.T) {
 // A label waits for a printer that is off. Printed anew in its place, by another way too, it must not come out when that
 // printer is switched on again: by then the next patient may lie there.
 func TestALabelReplacedWhileItWaitedNeverComesOut(t *testing.T) {
-	for way, replace := range map[string]func(r *room, first ask.PrintJob){
-		"by a printer": func(r *room, first ask.PrintJob) {
+	for way, replace := range map[string]func(t *testing.T, r *room, first ask.PrintJob){
+		"by a printer": func(t *testing.T, r *room, first ask.PrintJob) {
 			answer, err := r.print(t)
 			require.NoError(t, err)
 			require.Equal(t, first.Copy, answer.Jobs[0].Replaces)
 			r.outcome(t, first.Job, ask.PrintNotPrinted)
 			require.Equal(t, ask.PrintQueued, r.outcome(t, answer.Jobs[0].Job, ask.PrintQueued).State)
 		},
-		"into a file": func(r *room, first ask.PrintJob) {
+		"into a file": func(t *testing.T, r *room, first ask.PrintJob) {
 			e := &tracker.Event{ID: tracker.EventID(uuid.Must(uuid.NewV7()).String()), Kind: tracker.KindLabelPrinted, Clinic: "MBY", At: time.Now(), By: "nurse.osei", Station: "desk",
 				Items: []tracker.Item{{Name: first.Name}}, Data: &tracker.LabelPrinted{Copy: '2', Replaces: first.Copy, Printer: "file", Layout: "pot-50x25"}}
 			_, err := r.service.intake.submit(t.Context(), []store.Intake{{Event: e}})
@@ -123,7 +123,7 @@ func TestALabelReplacedWhileItWaitedNeverComesOut(t *testing.T) {
 			require.NoError(t, os.Remove(r.spool)) // the printer is off
 			answer, err := r.print(t)
 			require.NoError(t, err)
-			replace(r, r.outcome(t, answer.Jobs[0].Job, ask.PrintQueued))
+			replace(t, r, r.outcome(t, answer.Jobs[0].Job, ask.PrintQueued))
 			spoiled := func() []*tracker.Event { return r.events(t, tracker.KindLabelSpoiled) }
 			require.Eventually(t, func() bool { return len(spoiled()) == 1 }, 10*time.Second, time.Millisecond)
 			require.Equal(t, tracker.Copy('1'), spoiled()[0].Data.(*tracker.LabelSpoiled).Copy)

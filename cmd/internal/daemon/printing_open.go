@@ -171,39 +171,60 @@ func (s *Service) hasEvent(name tracker.Name, id tracker.EventID) (bool, error) 
 	return slices.ContainsFunc(gathered, func(e *tracker.Event) bool { return e.ID == id }), nil
 }
 
-// follow settles prints by the first scan of their labels.
+// follow settles prints by the first scan of their labels, and takes labels away from their printers that were replaced.
 func (p *printing) follow(ctx context.Context) {
+	var replaced []replacement
 	for {
+		changed := p.changed.wait()
+		before := len(replaced)
+		replaced = slices.DeleteFunc(replaced, p.calledOff)
+		if len(replaced) < before {
+			p.changed.tell()
+		}
+		if len(replaced) == 0 {
+			changed = nil
+		}
 		select {
 		case <-ctx.Done():
 			return
 		case <-p.scans.wake:
+		case <-changed:
 		}
 		seen, old := p.scans.take()
-		for _, l := range old {
-			p.callOff(l)
-		}
+		replaced = append(replaced, old...)
 		for _, l := range seen {
 			if _, err := p.press.Scanned(l.name, l.copy); err != nil {
 				p.log.Error("a scanned label could not be noted in the print queue; the next start does", "item", string(l.name), "error", err.Error())
 			}
 		}
-		p.changed.tell()
+		if len(seen) > 0 {
+			p.changed.tell()
+		}
 	}
 }
 
-// callOff takes a label away from its printer in whose place another was printed while it waited: it must not come out of a
-// printer that is switched on again, beside the next patient.
-func (p *printing) callOff(old replacement) {
-	waiting, err := p.queue.Jobs(prints.Filter{Name: old.name, State: prints.Queued})
-	for _, job := range waiting {
-		if job.Copy == old.copy {
-			err = errors.Join(err, p.press.CallOff(job.ID, old.by, old.station))
+// calledOff takes a label away from its printer in whose place another was printed while it waited: it must not come out of a
+// printer that is switched on again, beside the next patient. False: it is just being tried, and may wait again after that.
+func (p *printing) calledOff(old replacement) bool {
+	open, err := p.queue.Jobs(prints.Filter{Name: old.name, Open: true})
+	for _, job := range open {
+		if job.Copy != old.copy || job.State == prints.Unknown { // of that somebody is asked
+			continue
+		}
+		if job.State != prints.Queued {
+			return false
+		}
+		switch e := p.press.CallOff(job.ID, old.by, old.station); {
+		case errors.Is(e, prints.ErrState):
+			return false
+		case e != nil:
+			err = e
 		}
 	}
-	if err != nil && !errors.Is(err, prints.ErrState) { // that says: it has just left
+	if err != nil {
 		p.log.Error("a label that was replaced while it waited may still come out", "item", string(old.name), "error", err.Error())
 	}
+	return true
 }
 
 // printers are the demo's: folders in its own, so that nothing of it ever comes out of a real printer.
