@@ -178,9 +178,11 @@ func TestAClientOutsideRecordsOverNATS(t *testing.T) {
 	require.Equal(t, "trail.v1.MBY.event.case.opened", msg.Subject)
 	require.Equal(t, "1", msg.Header.Get(events.HeaderOSeq))
 	require.Equal(t, "0199f1c2-7b1e-7c3a-9d55-000000000001", msg.Header.Get(events.HeaderMsgID))
-	msg, err = flags.NextMsg(10 * time.Second)
-	require.NoError(t, err)
-	require.Equal(t, "trail.v1.MBY.flag.container-wrong", msg.Subject)
+	// What has long been due is judged beside it, and may come first.
+	for msg.Subject != "trail.v1.MBY.flag.container-wrong" {
+		msg, err = flags.NextMsg(10 * time.Second)
+		require.NoError(t, err)
+	}
 	require.Contains(t, string(msg.Data), `{"change":"raised","flag":{"kind":"container-wrong"`)
 	w.stop()
 }
