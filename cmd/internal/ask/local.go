@@ -96,6 +96,8 @@ type Opened struct {
 	Labels  []tracker.Name       `json:"labels"`       // that the room needs: pots, and pieces where each has its own
 	Raised  []events.Brief       `json:"raised"`
 	Updated bool                 `json:"updated,omitzero"` // the patient was known by record number already
+	// Unprintable says why a label of the case could not be printed as it stands, while it can still be put right at the desk.
+	Unprintable string `json:"unprintable,omitzero"`
 }
 
 // LabelsRequest asks for what goes on the labels of these things. Where exactly one copy of a label is about, a reprint

@@ -124,6 +124,9 @@ func (a *app) tellOpened(o ask.Opened) {
 	}
 	fmt.Fprintf(a.Out, "  labels: %s, and the request form\n", strings.Join(names, " "))
 	fmt.Fprintf(a.Out, "  in the room, with the patient there: pottrail labels %s --needed --out labels.pdf\n", o.Case)
+	if o.Unprintable != "" {
+		fmt.Fprintf(a.Err, "NO LABEL: %s\n  Open the case anew with that put right before the patient comes, and close this one.\n", o.Unprintable)
+	}
 	for _, f := range o.Raised {
 		fmt.Fprintf(a.Out, "  %s\n", flagLine(f.Severity, f.Text, f.Remedy))
 	}

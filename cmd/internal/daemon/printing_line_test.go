@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"os"
+	"path/filepath"
 	"sync"
 	"testing"
 	"time"
@@ -53,6 +54,7 @@ func TestWhatWaitsAndWhatAsksIsTold(t *testing.T) {
 	require.NoError(t, err)
 	_, err = r.service.Jobs(t.Context(), ask.JobsRequest{Jobs: []uint64{first.Jobs[0].Job}, Wait: true})
 	require.NoError(t, err)
+	r.pot = r.newPot(t) // a reprint would take the first away
 	second, err := r.print(t)
 	require.NoError(t, err)
 	answer, err := r.service.Jobs(t.Context(), ask.JobsRequest{Jobs: []uint64{second.Jobs[0].Job}, Wait: true})
@@ -130,4 +132,27 @@ func TestALabelReplacedWhileItWaitedNeverComesOut(t *testing.T) {
 			require.Equal(t, "nurse.osei", spoiled()[0].By)
 		})
 	}
+}
+
+// TestALabelReplacedJustBeforeACrashNeverComesOut: the replacement is in the ledger, and the daemon ended before it called the
+// waiting one off. At the next start the printer is there again.
+func TestALabelReplacedJustBeforeACrashNeverComesOut(t *testing.T) {
+	r := newRoom(t)
+	require.NoError(t, os.Remove(r.spool)) // the printer is off
+	answer, err := r.print(t)
+	require.NoError(t, err)
+	first := r.outcome(t, answer.Jobs[0].Job, ask.PrintQueued)
+	r.again(t, func(folder string) {
+		l, err := store.Open(filepath.Join(folder, fileLedger), store.Options{})
+		require.NoError(t, err)
+		e := &tracker.Event{ID: tracker.EventID(uuid.Must(uuid.NewV7()).String()), Kind: tracker.KindLabelPrinted, Clinic: "MBY", At: time.Now(), By: "nurse.osei", Station: "desk",
+			Items: []tracker.Item{{Name: first.Name}}, Data: &tracker.LabelPrinted{Copy: '2', Replaces: first.Copy, Printer: "file", Layout: "pot-50x25"}}
+		_, err = l.Record(time.Now(), []store.Intake{{Event: e}})
+		require.NoError(t, err)
+		require.NoError(t, l.Close())
+		require.NoError(t, os.Mkdir(r.spool, 0o700))
+	})
+	r.outcome(t, first.Job, ask.PrintNotPrinted)
+	require.Eventually(t, func() bool { return len(r.events(t, tracker.KindLabelSpoiled)) == 1 }, 10*time.Second, time.Millisecond)
+	require.Zero(t, r.spooled(t))
 }

@@ -147,6 +147,9 @@ func (p *printing) resume(s *Service) error {
 		}
 		if !slices.Contains(seen, job.Copy) {
 			p.scans.await(job.Name, job.Copy)
+			if err := p.callOffReplaced(s, job); err != nil {
+				return err
+			}
 			continue
 		}
 		changed, err := p.queue.Confirm(job.Name, job.Copy, time.Now())
@@ -160,6 +163,31 @@ func (p *printing) resume(s *Service) error {
 		}
 	}
 	return nil
+}
+
+// callOffReplaced takes a label away from its printer in whose place another was printed just before the daemon ended.
+func (p *printing) callOffReplaced(s *Service, job prints.Job) error {
+	if job.State != prints.Queued {
+		return nil
+	}
+	gathered, err := s.ledger.Events(tracker.Watched(job.Name))
+	if err != nil {
+		return err
+	}
+	all := tracker.Fold(job.Name.Case(), gathered).Labels
+	if job.Name.Thing() == tracker.ThingBag {
+		all = tracker.FoldBag(job.Name, gathered).Labels
+	}
+	i := slices.IndexFunc(all, func(l *tracker.Label) bool { return l.Thing == job.Name && l.Copy == job.Copy })
+	if i < 0 {
+		return nil
+	}
+	by, _ := tracker.Replacement(all, all[i])
+	if by == nil {
+		return nil
+	}
+	p.log.Info("a label that waits was replaced before the daemon ended", "job", job.ID, "printer", job.Printer)
+	return p.queue.CallOff(job.ID, time.Now(), by.Printed.By, by.Printed.Station)
 }
 
 // hasEvent reports whether an event about a thing is in the ledger.

@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/press"
 	"github.com/pottrail/pottrail/events"
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
@@ -77,9 +78,40 @@ func (s *Service) Open(ctx context.Context, r ask.OpenRequest) (*ask.Opened, err
 		return nil, refusalAsError(v.Error)
 	}
 	opened.Event, opened.Pots, opened.Raised = e.ID, fact.Pots, verdicts[0].Raised
-	opened.Labels, err = labelsFor(rules.Protocol(), opened.Case, fact.Pots)
-	return opened, err
+	if opened.Labels, err = labelsFor(rules.Protocol(), opened.Case, fact.Pots); err != nil {
+		return nil, err
+	}
+	opened.Unprintable = s.unprintable(append(opened.Labels, opened.Case))
+	return opened, nil
 }
+
+// unprintable says what is wrong with the first label that cannot be drawn: of a name in letters that no label has, the desk
+// hears now and the room need not. Of each sort of label one is tried.
+func (s *Service) unprintable(names []tracker.Name) string {
+	if s.printing == nil {
+		return ""
+	}
+	tried := map[string]bool{}
+	for _, name := range names {
+		content, _, err := s.labelContent(name, false)
+		if err != nil {
+			return err.Error()
+		}
+		sort := name.Thing().String() + content.Carrier
+		if tried[sort] && name.Thing() != tracker.ThingPot {
+			continue
+		}
+		tried[sort] = true
+		content.Copy = '1'
+		if _, err := s.printing.artist.Draw(content, press.Wish{DotsPerMM: trialDots, Preview: true, At: time.Now()}); err != nil {
+			return err.Error()
+		}
+	}
+	return ""
+}
+
+// trialDots is the resolution at which it is tried whether a label can be drawn: that of most printers.
+const trialDots = 8
 
 // rehearse holds the event against the codec, and its free text against the patient, before anything is done. The event
 // that it gives is the canonical one.
