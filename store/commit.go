@@ -223,7 +223,13 @@ func apply(tx *bolt.Tx, puts []put) error {
 	for i := range puts {
 		p := &puts[i]
 		if p.in != last {
-			if b = tx.Bucket([]byte(p.in.String())); b == nil {
+			if b = tx.Bucket([]byte(p.in.String())); b == nil && p.in.optional() {
+				var err error
+				if b, err = tx.CreateBucket([]byte(p.in.String())); err != nil {
+					return fmt.Errorf("bucket %s: %w", p.in, err)
+				}
+			}
+			if b == nil {
 				return fmt.Errorf("%w: bucket %s is missing", ErrDamaged, p.in)
 			}
 			if p.in.inOrder() {

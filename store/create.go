@@ -85,7 +85,7 @@ func checkFormat(tx *bolt.Tx) error {
 		return fmt.Errorf("%w (format %d, this one reads up to %d); use that release", ErrNewer, format, formatVersion)
 	}
 	for b := range bucketCount {
-		if tx.Bucket([]byte(b.String())) == nil {
+		if tx.Bucket([]byte(b.String())) == nil && !b.optional() {
 			return fmt.Errorf("%w: bucket %s is missing", ErrForeign, b)
 		}
 	}

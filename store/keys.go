@@ -13,22 +13,23 @@ import (
 // bucket is one bucket of the file.
 type bucket uint8
 
-// The buckets. Entries, serials, the log of flags and the verdicts kept in ids are the record itself; all else is
-// derived from the entries, and made again by a rebuild.
+// The buckets. Entries, serials, the log of flags, checkpoints and the verdicts kept in ids are the record itself; all else
+// is derived from the entries, and made again by a rebuild.
 const (
-	inMeta      bucket = iota // format, origin, fold, now, building
-	inEntries                 // be64 seq → stored bytes
-	inRuns                    // origin 0 be64 oseq → be64 seq, at each place where seq-oseq changes
-	inIDs                     // 16 bytes of id → be64 seq, then the verdict if it raised or cleared something
-	inTree                    // origin 0 be64 stored hash index → hash
-	inThings                  // name 0 → snapshot; name 1 be64 seq → nothing: that event concerns it
-	inDue                     // instant name → nothing
-	inOpen                    // name → nothing: not settled
-	inFlagged                 // severity due priority name → nothing
-	inFlagLog                 // be64 position → instant, change
-	inProtocols               // clinic instant id → be64 seq
-	inSweeps                  // clinic or "*" → the last name that was judged again
-	inSerials                 // clinic year → be32 last serial handed out
+	inMeta        bucket = iota // format, origin, fold, now, building
+	inEntries                   // be64 seq → stored bytes
+	inRuns                      // origin 0 be64 oseq → be64 seq, at each place where seq-oseq changes
+	inIDs                       // 16 bytes of id → be64 seq, then the verdict if it raised or cleared something
+	inTree                      // origin 0 be64 stored hash index → hash
+	inThings                    // name 0 → snapshot; name 1 be64 seq → nothing: that event concerns it
+	inDue                       // instant name → nothing
+	inOpen                      // name → nothing: not settled
+	inFlagged                   // severity due priority name → nothing
+	inFlagLog                   // be64 position → instant, change
+	inProtocols                 // clinic instant id → be64 seq
+	inSweeps                    // clinic or "*" → the last name that was judged again
+	inSerials                   // clinic year → be32 last serial handed out
+	inCheckpoints               // be64 position → instant, signed note; not there in ledgers from before
 	bucketCount
 )
 
@@ -60,13 +61,19 @@ func (b bucket) String() string {
 		return "sweeps"
 	case inSerials:
 		return "serials"
+	case inCheckpoints:
+		return "checkpoints"
 	}
 	return "unknown"
 }
 
+// optional reports whether a ledger may be without the bucket, since an earlier program made it. It is made when
+// something is first put into it; an earlier program leaves it as it is.
+func (b bucket) optional() bool { return b == inCheckpoints }
+
 // inOrder reports whether keys come in ascending order for ever, so that leaves can be packed full.
 func (b bucket) inOrder() bool {
-	return b == inEntries || b == inTree || b == inFlagLog || b == inRuns
+	return b == inEntries || b == inTree || b == inFlagLog || b == inRuns || b == inCheckpoints
 }
 
 const (

@@ -1,7 +1,7 @@
 // Package broker carries events, flags and questions over NATS.
 //
 // [Start] runs a NATS server inside the process, with its streams in one folder and no port unless one is asked for.
-// [Publisher] puts what the ledger has recorded into the streams TRAIL and FLAGS; [ServeRecord] takes events in;
+// [Publisher] puts what the ledger has recorded into the streams TRAIL, FLAGS and CHECKPOINTS; [ServeRecord] takes events in;
 // [ServeQuestions] answers as the micro service "trail".
 //
 // JetStream is a carrier here and never the truth: it acknowledges before it is on disk, so the publisher asks the

@@ -27,6 +27,8 @@ type Source interface {
 	// FlagChanges gives changes of flags from a position on, in order, at most limit. The log of flags is bounded: it may
 	// begin later than asked.
 	FlagChanges(from uint64, limit int) ([]FlagEntry, error)
+	// Checkpoints gives signed checkpoints from a position on, in order, at most limit.
+	Checkpoints(from uint64, limit int) ([]CheckpointEntry, error)
 	// Changed gives a channel that is closed after the next commit.
 	Changed() <-chan struct{}
 }
@@ -52,16 +54,16 @@ type PublisherOptions struct {
 }
 
 // Publisher keeps the streams equal to the ledger: every event first recorded at this node in TRAIL, in ledger order,
-// and every change of a flag in FLAGS. It reads the ledger after the fact and never holds up recording.
+// every change of a flag in FLAGS, and every signed checkpoint in CHECKPOINTS. It reads the ledger after the fact and never holds up recording.
 type Publisher struct {
-	trail, flags *feed
+	trail, flags, checkpoints *feed
 }
 
 // PublisherStats says how far the streams are.
 type PublisherStats struct {
 	OSeq     uint64 // position of the last event that TRAIL has acknowledged since the start; 0 when none
 	FlagSeq  uint64 // the same of FLAGS
-	Restarts uint64 // times that one of the two had to begin again
+	Restarts uint64 // times that one of them had to begin again
 }
 
 // acknowledgedWithin is how long a message may be under way before publishing begins again.
@@ -75,9 +77,10 @@ func NewPublisher(s *Server, source Source, o PublisherOptions) (*Publisher, err
 	}
 	trailLimits := o.Trail.or(trailDefault(s.options.MaxStore))
 	flagsLimits := o.Flags.or(flagsDefault(s.options.MaxStore))
-	if most := s.options.MaxStore; trailLimits.MaxBytes+flagsLimits.MaxBytes > most {
-		return nil, fmt.Errorf("streams %s and %s may take %d and %d bytes, and the store has %d: lower their limits or raise it",
-			StreamTrail, StreamFlags, trailLimits.MaxBytes, flagsLimits.MaxBytes, most)
+	checkpointsLimits := checkpointsDefault(s.options.MaxStore)
+	if most := s.options.MaxStore; trailLimits.MaxBytes+flagsLimits.MaxBytes+checkpointsLimits.MaxBytes > most {
+		return nil, fmt.Errorf("streams %s, %s and %s may take %d, %d and %d bytes, and the store has %d: lower their limits or raise it",
+			StreamTrail, StreamFlags, StreamCheckpoints, trailLimits.MaxBytes, flagsLimits.MaxBytes, checkpointsLimits.MaxBytes, most)
 	}
 	trail, err := newFeed(s, o, config(StreamTrail, events.SubjectEvents, trailLimits), &trailSpring{source: source, limits: trailLimits, log: o.Log})
 	if err != nil {
@@ -87,7 +90,11 @@ func NewPublisher(s *Server, source Source, o PublisherOptions) (*Publisher, err
 	if err != nil {
 		return nil, err
 	}
-	return &Publisher{trail: trail, flags: flags}, nil
+	checkpoints, err := newFeed(s, o, config(StreamCheckpoints, events.SubjectCheckpoints, checkpointsLimits), &checkpointSpring{source: source, log: o.Log})
+	if err != nil {
+		return nil, err
+	}
+	return &Publisher{trail: trail, flags: flags, checkpoints: checkpoints}, nil
 }
 
 func newFeed(s *Server, o PublisherOptions, c jetstream.StreamConfig, from spring) (*feed, error) {
@@ -104,16 +111,19 @@ func newFeed(s *Server, o PublisherOptions, c jetstream.StreamConfig, from sprin
 
 // Run publishes until the context ends. Nothing that goes wrong with a stream ends it: it begins again.
 func (p *Publisher) Run(ctx context.Context) {
-	var both sync.WaitGroup
-	both.Go(func() { p.trail.run(ctx) })
-	both.Go(func() { p.flags.run(ctx) })
-	both.Wait()
+	var all sync.WaitGroup
+	for _, f := range p.feeds() {
+		all.Go(func() { f.run(ctx) })
+	}
+	all.Wait()
 }
+
+func (p *Publisher) feeds() []*feed { return []*feed{p.trail, p.flags, p.checkpoints} }
 
 // Flush waits until all that is in the ledger by now has been published and acknowledged. It needs a running [Publisher.Run],
 // and gives the context's error when that does not happen in time.
 func (p *Publisher) Flush(ctx context.Context) error {
-	for _, f := range []*feed{p.trail, p.flags} {
+	for _, f := range p.feeds() {
 		done := make(chan struct{})
 		select {
 		case f.flush <- done:
@@ -131,5 +141,5 @@ func (p *Publisher) Flush(ctx context.Context) error {
 
 // Stats says how far the streams are.
 func (p *Publisher) Stats() PublisherStats {
-	return PublisherStats{OSeq: p.trail.position.Load(), FlagSeq: p.flags.position.Load(), Restarts: p.trail.restarts.Load() + p.flags.restarts.Load()}
+	return PublisherStats{OSeq: p.trail.position.Load(), FlagSeq: p.flags.position.Load(), Restarts: p.trail.restarts.Load() + p.flags.restarts.Load() + p.checkpoints.restarts.Load()}
 }

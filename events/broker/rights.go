@@ -16,7 +16,7 @@ func outside(domain string) *server.Permissions {
 	}
 	for _, prefix := range prefixes {
 		publish = append(publish, prefix+".INFO", prefix+".STREAM.NAMES", prefix+".STREAM.LIST")
-		for _, stream := range []string{StreamTrail, StreamFlags} {
+		for _, stream := range []string{StreamTrail, StreamFlags, StreamCheckpoints} {
 			publish = append(publish,
 				prefix+".STREAM.INFO."+stream,
 				prefix+".STREAM.MSG.GET."+stream,
@@ -30,6 +30,6 @@ func outside(domain string) *server.Permissions {
 	}
 	return &server.Permissions{
 		Publish:   &server.SubjectPermission{Allow: publish},
-		Subscribe: &server.SubjectPermission{Allow: []string{"_INBOX.>", events.SubjectEvents, events.SubjectFlags}},
+		Subscribe: &server.SubjectPermission{Allow: []string{"_INBOX.>", events.SubjectEvents, events.SubjectFlags, events.SubjectCheckpoints}},
 	}
 }

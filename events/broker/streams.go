@@ -13,6 +13,9 @@ import (
 const (
 	StreamTrail = "TRAIL" // recorded events, and nothing else
 	StreamFlags = "FLAGS" // changes of flags
+
+	// StreamCheckpoints has signed checkpoints of the record, ours and not the contract's.
+	StreamCheckpoints = "CHECKPOINTS"
 )
 
 // Limits is how much a stream keeps; beyond any of them the oldest goes. Zero takes the default.
@@ -31,6 +34,11 @@ func trailDefault(store int64) Limits {
 // flagsDefault is the same for FLAGS: a month, and an eighth of the store. Ours.
 func flagsDefault(store int64) Limits {
 	return Limits{MaxBytes: store / 8, MaxMsgs: 200_000, MaxAge: 30 * 24 * time.Hour}
+}
+
+// checkpointsDefault is the same for CHECKPOINTS: more than a year of hourly ones, and a 64th of the store. Ours.
+func checkpointsDefault(store int64) Limits {
+	return Limits{MaxBytes: store / 64, MaxMsgs: 50_000, MaxAge: 400 * 24 * time.Hour}
 }
 
 func (l Limits) or(otherwise Limits) Limits {

@@ -6,7 +6,6 @@ import (
 
 	"github.com/go-json-experiment/json/jsontext"
 
-	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/tracker"
 )
 
@@ -94,12 +93,6 @@ type CodesAnswer struct {
 	Holder     string           `json:"holder,omitzero"`
 	Since      time.Time        `json:"since,omitzero"`
 	Worst      tracker.Severity `json:"worst,omitzero"` // of the flags open on it
-}
-
-// ProofAnswer shows that the events of a thing are in the record: RFC 6962 inclusion proofs.
-type ProofAnswer struct {
-	At time.Time `json:"at"`
-	store.Proof
 }
 
 // EventsAnswer is a stretch of the ledger.

@@ -24,6 +24,8 @@ type Local interface {
 	Bind(ctx context.Context, r BindRequest) (*BindAnswer, error)
 	// Protocol is the one in force for a clinic, its text and who adopted it.
 	Protocol(ctx context.Context, r ProtocolRequest) (*ProtocolAnswer, error)
+	// Checkpoint gives the latest signed checkpoints of the record, and signs one when that is asked for.
+	Checkpoint(ctx context.Context, r CheckpointRequest) (*CheckpointAnswer, error)
 	// Refused lists what was refused and why.
 	Refused(ctx context.Context) (*RefusedAnswer, error)
 }

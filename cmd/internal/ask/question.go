@@ -54,6 +54,7 @@ type Request struct {
 	Limit    int              `json:"limit,omitzero"`    // most events in one answer
 	Since    time.Time        `json:"since,omitzero"`    // only what happened at or after
 	Until    time.Time        `json:"until,omitzero"`    // only what happened before
+	Older    uint64           `json:"older,omitzero"`    // lead back to the state of the record with so many entries
 	Under    bool             `json:"under,omitzero"`    // say under which protocol each flag was raised
 }
 
@@ -80,7 +81,7 @@ func Questions() []Question {
 			Ask: func(s Service, ctx context.Context, r Request) (any, error) { return answer(s.Chase(ctx, r)) }},
 		{What: "codes", Path: "/v1/codes/{name}", Named: true, Command: "scan",
 			Ask: func(s Service, ctx context.Context, r Request) (any, error) { return answer(s.Codes(ctx, r)) }},
-		{What: "proof", Path: "/v1/proof/{name}", Named: true, Command: "trail",
+		{What: "proof", Path: "/v1/proof/{name}", Named: true, Filters: []string{"older", "origin"}, Command: "prove",
 			Ask: func(s Service, ctx context.Context, r Request) (any, error) { return answer(s.Proof(ctx, r)) }},
 		{What: "events", Path: "/v1/events", Filters: []string{"clinic", "origin", "from", "limit", "since", "until"}, Command: "export",
 			Ask: func(s Service, ctx context.Context, r Request) (any, error) { return answer(s.Events(ctx, r)) }},

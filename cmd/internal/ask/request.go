@@ -83,6 +83,10 @@ func (r *Request) set(key, value string) (err error) {
 		if r.From, err = strconv.ParseUint(value, 10, 64); err != nil {
 			return bad(key, "%q is not a position: write a number", value)
 		}
+	case "older":
+		if r.Older, err = strconv.ParseUint(value, 10, 63); err != nil {
+			return bad(key, "%q is not a number of entries", value)
+		}
 	case "limit":
 		if r.Limit, err = strconv.Atoi(value); err != nil {
 			return bad(key, "%q is not a number", value)

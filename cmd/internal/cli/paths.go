@@ -20,6 +20,8 @@ const (
 	pathJobs     = web.PathJobs
 	pathSettle   = web.PathSettle
 	pathCallOff  = web.PathCallOff
+
+	pathCheckpoint = web.PathCheckpoint
 )
 
 // isUnreadable reports whether the daemon found the request itself wrong.

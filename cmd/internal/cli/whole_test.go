@@ -122,7 +122,7 @@ func TestHTTPAndNATSAndCommandsAnswerAlike(t *testing.T) {
 		"flags":  {"/v1/flags?kind=container-wrong&severity=now", `{"kind":"container-wrong","severity":"now"}`, []string{"flags", "--kind", "container-wrong", "--severity", "now", "--json"}},
 		"chase":  {"/v1/chase?clinic=MBY", ``, []string{"chase", "--json"}},
 		"codes":  {"/v1/codes/MBY-26-00417-A", `{"name":"MBY-26-00417-A"}`, []string{"scan", "MBY-26-00417-A", "--json"}},
-		"proof":  {"/v1/proof/MBY-26-00417", `{"name":"MBY-26-00417"}`, []string{"trail", "MBY-26-00417", "--proof"}},
+		"proof":  {"/v1/proof/MBY-26-00417", `{"name":"MBY-26-00417"}`, []string{"prove", "MBY-26-00417", "--json"}},
 		"events": {"/v1/events?from=2", `{"from":2}`, []string{"export", "--json"}},
 	}
 	for _, q := range ask.Questions() {

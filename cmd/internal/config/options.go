@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"time"
 )
 
 // Folder says where the data are.
@@ -32,6 +33,11 @@ type Store struct {
 	Reserve int64 // bytes of disk that are left free: below, recording answers no-space
 }
 
+// Evidence says how often the record is vouched for.
+type Evidence struct {
+	Every time.Duration // between two checkpoints, when something is new
+}
+
 // Log says how the daemon logs, on standard error.
 type Log struct {
 	Format string // "text" or "json"
@@ -40,11 +46,12 @@ type Log struct {
 
 // Options is everything that can be set about a daemon.
 type Options struct {
-	Folder Folder
-	Web    Web
-	NATS   NATS
-	Store  Store
-	Log    Log
+	Folder   Folder
+	Web      Web
+	NATS     NATS
+	Store    Store
+	Evidence Evidence
+	Log      Log
 	// Printers are those of the configuration file, by name.
 	Printers []Printer
 
@@ -53,14 +60,18 @@ type Options struct {
 
 const mebibyte = 1 << 20
 
+// leastEvery is the shortest time between two checkpoints. Ours.
+const leastEvery = time.Second
+
 // Defaults is what holds when nothing is set; getenv finds the user's folders.
 func Defaults(getenv func(string) string) Options {
 	return Options{
-		Folder: Folder{Dir: stateFolder(getenv)},
-		Web:    Web{Listen: "127.0.0.1:4460"},
-		NATS:   NATS{MaxStore: 1024 * mebibyte},
-		Store:  Store{Reserve: 64 * mebibyte},
-		Log:    Log{Format: "text", Level: "info"},
+		Folder:   Folder{Dir: stateFolder(getenv)},
+		Web:      Web{Listen: "127.0.0.1:4460"},
+		NATS:     NATS{MaxStore: 1024 * mebibyte},
+		Store:    Store{Reserve: 64 * mebibyte},
+		Evidence: Evidence{Every: time.Hour},
+		Log:      Log{Format: "text", Level: "info"},
 	}
 }
 
@@ -105,6 +116,9 @@ func (o *Options) Validate() error {
 	}
 	if o.Store.MaxSize < 0 || o.Store.Reserve < 0 {
 		return errors.New("--max-size and --reserve: bytes cannot be fewer than none")
+	}
+	if o.Evidence.Every < leastEvery {
+		return fmt.Errorf("--checkpoint-every %s: at least %s: each is kept for ever", o.Evidence.Every, leastEvery)
 	}
 	switch o.Log.Format {
 	case "text", "json":

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // setting is one option: how it is called everywhere, what it means, and how to read and write it as text.
@@ -38,6 +39,7 @@ func (o *Options) settings(parts ...Part) []setting {
 				bytesOf("nats-max-store", "most `BYTES` that the streams may keep on disk", &o.NATS.MaxStore),
 				bytesOf("max-size", "most `BYTES` of the ledger's file (default: no limit)", &o.Store.MaxSize),
 				bytesOf("reserve", "`BYTES` of disk to leave free; below, recording answers no-space", &o.Store.Reserve),
+				duration("checkpoint-every", "`TIME` between two signed checkpoints of the record, when something is new", &o.Evidence.Every),
 				text("log-format", "text or json, `FORM` of the log on standard error", &o.Log.Format),
 				text("log-level", "debug, info, warn or error, least `LEVEL` that is logged", &o.Log.Level),
 			)
@@ -62,6 +64,18 @@ func words(name, help string, to *[]string) setting {
 			}
 			return nil
 		}}
+}
+
+// duration reads a length of time as Go writes it: 1h, 90m.
+func duration(name, help string, to *time.Duration) setting {
+	return setting{name: name, help: help, get: func() string { return to.String() }, set: func(s string) error {
+		d, err := time.ParseDuration(strings.TrimSpace(s))
+		if err != nil {
+			return fmt.Errorf("%q is not a length of time: write 30m, 1h or 24h", s)
+		}
+		*to = d
+		return nil
+	}}
 }
 
 // bytesOf reads a number of bytes, with KiB, MiB or GiB after it if wanted.

@@ -32,6 +32,7 @@ type Ready struct {
 	NATS     string // address for clients outside; empty when nothing listens
 	NATSFile string // where its credentials are
 	Printers []string
+	Key      string // public, of the checkpoints
 }
 
 const (
@@ -99,7 +100,7 @@ func (d *running) breakDown(err error) {
 }
 
 func (d *running) start() error {
-	for _, step := range []func() error{d.openStores, d.openIntake, d.openPrinting, d.openTimer, d.openLink, d.openPages, d.openHistory} {
+	for _, step := range []func() error{d.openStores, d.openEvidence, d.openIntake, d.openPrinting, d.openTimer, d.openCheckpoints, d.openLink, d.openPages, d.openHistory} {
 		if err := step(); err != nil {
 			return err
 		}
@@ -198,6 +199,7 @@ func (d *running) openLink() error {
 	if d.link, err = openLink(d.folder, d.o.NATS, d.service, d.o.Version, d.o.Log); err != nil {
 		return err
 	}
+	d.link.lastWords = d.service.notary.end
 	d.onStop(d.link.stop)
 	return nil
 }
@@ -263,5 +265,6 @@ func (d *running) openHistory() error {
 }
 
 func (d *running) ready() Ready {
-	return Ready{HTTP: d.pages.Addr().String(), Folder: d.folder.dir, NATS: d.link.address, NATSFile: d.folder.path(fileNATS), Printers: d.service.printing.press.Printers()}
+	return Ready{HTTP: d.pages.Addr().String(), Folder: d.folder.dir, NATS: d.link.address, NATSFile: d.folder.path(fileNATS), Printers: d.service.printing.press.Printers(),
+		Key: d.service.notary.signer.Key()}
 }

@@ -18,6 +18,8 @@ const (
 	fileSocket    = "pottrail.sock"
 	fileNATS      = "nats.json"
 	fileDemo      = "demo.json"
+	fileSigning   = "evidence.key"    // signs checkpoints; never in a backup
+	fileWitness   = "checkpoints.log" // what was signed, apart from the ledger
 	folderNATS    = "nats"
 	folderPrinted = "printed" // the demo's labels
 	prefixOwned   = "people."
@@ -83,7 +85,8 @@ func ours(dir string, names []string, demo bool) error {
 	for _, name := range names {
 		known := slices.Contains([]string{fileLedger, filePeople, fileSocket, fileNATS, fileDemo, folderNATS, filePrints, folderPrinted}, name) ||
 			strings.HasPrefix(name, fileLedger+".") || strings.HasPrefix(name, prefixOwned) || strings.HasPrefix(name, fileNATS+".") ||
-			strings.HasPrefix(name, fileDemo+".") || strings.HasPrefix(name, filePrints+".")
+			strings.HasPrefix(name, fileDemo+".") || strings.HasPrefix(name, filePrints+".") ||
+			strings.HasPrefix(name, fileSigning) || strings.HasPrefix(name, fileWitness)
 		if !known && !slices.Contains(names, fileLedger) {
 			return fmt.Errorf("%s holds %q: %w", dir, name, ErrForeign)
 		}

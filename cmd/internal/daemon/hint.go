@@ -19,6 +19,12 @@ func Hint(err error) string {
 	case errors.Is(err, store.ErrProtocol):
 		return "nothing is lost, and nothing was changed: `pottrail protocol show --clinic KEY --stopped` prints it; mend that, try it with\n" +
 			"          `pottrail protocol check FILE`, and `pottrail protocol adopt FILE --clinic KEY --stopped` puts it in force; then start again"
+	case errors.Is(err, ErrEvidence):
+		return "nothing in it was changed, and nothing is recorded onto it. Keep this folder as it is; ask whoever looks after the machine whether an\n" +
+			"          older copy was put back. If so, put back the latest copy of the ledger; if nobody did, the record was altered: make a copy of the\n" +
+			"          folder, tell the person responsible for the record, and go on with paper or with an empty folder until it is cleared up"
+	case errors.Is(err, ErrSigningKey):
+		return "mend that file, or take it away: a new one is then made, and its public part must be given to those who check"
 	case errors.Is(err, store.ErrNewer):
 		return "nothing in it was changed: use the release that wrote it, or a later one"
 	case errors.Is(err, ErrDemo):

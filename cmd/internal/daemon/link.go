@@ -26,6 +26,7 @@ type link struct {
 	answerer  *broker.Answerer
 	publisher *broker.Publisher
 	source    source
+	lastWords func() // before the publisher catches up for the last time
 
 	cancel     context.CancelFunc // of the publisher
 	publishing sync.WaitGroup
@@ -104,6 +105,9 @@ func (l *link) close() {
 func (l *link) stop() {
 	l.close()
 	if l.publisher != nil {
+		if l.lastWords != nil {
+			l.lastWords()
+		}
 		ctx, cancel := context.WithTimeout(context.Background(), flushTime)
 		if err := l.publisher.Flush(ctx); err != nil {
 			l.log.Warn("some events go out after the next start", "waiting", l.lag())
@@ -239,4 +243,21 @@ func (s *Service) answerNATS(ctx context.Context, asked broker.Question) (any, e
 		return q.Ask(s, ctx, request)
 	}
 	return nil, &ask.Error{Kind: ask.NotFound, Code: "no-such-question", Text: "there is no such question: " + asked.What}
+}
+
+// Checkpoints gives signed checkpoints, each told to all clinics that the record has something of.
+func (s source) Checkpoints(from uint64, limit int) ([]broker.CheckpointEntry, error) {
+	list, err := s.Ledger.Checkpoints(from, limit)
+	if err != nil || len(list) == 0 {
+		return nil, err
+	}
+	clinics, err := s.Clinics()
+	if err != nil {
+		return nil, err
+	}
+	out := make([]broker.CheckpointEntry, len(list))
+	for i, c := range list {
+		out[i] = broker.CheckpointEntry{Position: c.Position, Made: c.At, Origin: c.Origin, Note: c.Note, Clinics: clinics}
+	}
+	return out, nil
 }

@@ -25,6 +25,7 @@ type Service struct {
 	log      *slog.Logger
 	counts   *metrics
 	printing *printing
+	notary   *notary
 }
 
 // fallbackRules are those of the protocol inside the program.
@@ -318,20 +319,4 @@ func wantedEvent(entry store.Entry, r ask.Request) (bool, error) {
 	}
 	when := e.When()
 	return (r.Clinic == "" || e.Clinic == r.Clinic) && !when.Before(r.Since) && (r.Until.IsZero() || when.Before(r.Until)), nil
-}
-
-// Proof shows that a thing's events are in the record; see [ask.Service].
-func (s *Service) Proof(_ context.Context, r ask.Request) (*ask.ProofAnswer, error) {
-	item, err := r.Thing()
-	if err != nil {
-		return nil, err
-	}
-	proof, err := s.ledger.Proof(item.Name)
-	if err != nil {
-		return nil, err
-	}
-	if len(proof.Events) == 0 {
-		return nil, errNotKnown(item.Name)
-	}
-	return &ask.ProofAnswer{At: time.Now(), Proof: proof}, nil
 }

@@ -24,6 +24,8 @@ const (
 	PathJobs     = "/local/v1/jobs"
 	PathSettle   = "/local/v1/jobs/settle"
 	PathCallOff  = "/local/v1/jobs/call-off"
+
+	PathCheckpoint = "/local/v1/checkpoint"
 )
 
 // addLocal serves what carries patient identifiers. These routes are on the socket only.
@@ -39,6 +41,7 @@ func (s *Server) addLocal(mux *http.ServeMux) {
 	mux.HandleFunc("POST "+PathJobs, local(s, s.o.Local.Jobs))
 	mux.HandleFunc("POST "+PathSettle, local(s, s.o.Local.Settle))
 	mux.HandleFunc("POST "+PathCallOff, local(s, s.o.Local.CallOff))
+	mux.HandleFunc("POST "+PathCheckpoint, local(s, s.o.Local.Checkpoint))
 	mux.HandleFunc("GET "+PathRefused, func(w http.ResponseWriter, r *http.Request) {
 		answer, err := s.o.Local.Refused(r.Context())
 		if err != nil {
