@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"github.com/pottrail/pottrail/events/evidence"
+	"github.com/pottrail/pottrail/store/storetest"
 )
 
 // copied is a proof that may be spoilt.
@@ -164,9 +165,12 @@ func TestEveryProofOfRandomRecordsHoldsAndNowhereElse(t *testing.T) {
 
 // A byte changed anywhere: the file cannot be read, or does not hold, or says the very same.
 func TestLawAChangedByteIsNoticedOrChangesNothing(t *testing.T) {
-	b := someBook(7, 6)
+	b := newBook()
+	for i, e := range storetest.Life(7, 3)[:40] {
+		b.record([]string{home, home, away}[i%3], e)
+	}
 	s := signer(t, home, 1)
-	name, _ := theCase(t, b)
+	name := b.cases()[0]
 	good := evidence.Format(b.prove(t, s, name, 10))
 	against := evidence.Against{Keys: []string{s.Key()}}
 	meaning, err := evidence.Parse(good)
