@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"github.com/nats-io/nats.go"
+	"github.com/nats-io/nats.go/jetstream"
 	"github.com/stretchr/testify/require"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
@@ -22,6 +23,7 @@ import (
 	"github.com/pottrail/pottrail/cmd/internal/config"
 	"github.com/pottrail/pottrail/cmd/internal/daemon"
 	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/events/evidence"
 )
 
 // whole is a daemon of the whole, with pages, socket and NATS on free ports.
@@ -185,6 +187,42 @@ func TestAClientOutsideRecordsOverNATS(t *testing.T) {
 	}
 	require.Contains(t, string(msg.Data), `{"change":"raised","flag":{"kind":"container-wrong"`)
 	w.stop()
+}
+
+// A client outside gets each checkpoint, signed, and finds those from before on the stream; the last one is made at the stop.
+func TestAClientOutsideHoldsTheCheckpoints(t *testing.T) {
+	w := runWhole(t)
+	live, err := w.nats.SubscribeSync("trail.v1.MBY.checkpoint.*")
+	require.NoError(t, err)
+	w.request(t, "trail.v1.MBY.record", opened)
+	_, key := w.command(t, "", "checkpoint", "--key")
+	_, note := w.command(t, "", "checkpoint", "--now", "--note")
+	msg, err := live.NextMsg(10 * time.Second)
+	require.NoError(t, err)
+	require.Equal(t, note, string(msg.Data))
+	c, err := evidence.OpenCheckpoint(string(msg.Data), strings.TrimSpace(key))
+	require.NoError(t, err)
+	require.EqualValues(t, 1, c.Size)
+	require.Equal(t, "trail.v1.MBY.checkpoint."+c.Origin, msg.Subject)
+	require.NotEmpty(t, msg.Header.Get(events.HeaderMade))
+	require.Contains(t, w.get(t, "/case/MBY-26-00417"), c.Short(), "for whoever prints the page")
+
+	js, err := jetstream.New(w.nats)
+	require.NoError(t, err)
+	stream, err := js.Stream(t.Context(), "CHECKPOINTS")
+	require.NoError(t, err)
+	kept, err := stream.GetMsg(t.Context(), 1)
+	require.NoError(t, err)
+	require.Equal(t, note, string(kept.Data))
+	require.NoError(t, w.nats.Publish("trail.v1.MBY.checkpoint."+c.Origin, []byte("a stranger's"))) // refused: nobody sees it below
+
+	w.request(t, "trail.v1.MBY.record", taken)
+	w.stop()
+	msg, err = live.NextMsg(10 * time.Second)
+	require.NoError(t, err)
+	last, err := evidence.OpenCheckpoint(string(msg.Data), strings.TrimSpace(key))
+	require.NoError(t, err)
+	require.EqualValues(t, 2, last.Size)
 }
 
 // An event that was refused by the ledger itself is kept like any other refusal.

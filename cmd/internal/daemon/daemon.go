@@ -207,7 +207,7 @@ func (d *running) openLink() error {
 // openPages serves pages and socket.
 func (d *running) openPages() error {
 	server, err := web.New(web.Options{Service: d.service, Local: d.service, Board: d.service, Live: d.service, Health: &d.health,
-		Metrics: d.service.counts.handler(), Log: d.o.Log, Hosts: d.o.Web.Hosts, Demo: d.o.Demo != nil, Version: d.o.Version})
+		Metrics: d.service.counts.handler(), Log: d.o.Log, Hosts: d.o.Web.Hosts, Demo: d.o.Demo != nil, Signed: d.service.notary.short, Version: d.o.Version})
 	if err != nil {
 		return err
 	}

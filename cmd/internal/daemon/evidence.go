@@ -105,6 +105,12 @@ func (n *notary) latest() map[string]store.KeptCheckpoint {
 	return maps.Clone(n.last)
 }
 
+// short is the latest checkpoint of this node's own log, for paper.
+func (n *notary) short() (short string, made time.Time, ok bool) {
+	c, ok := n.latest()[n.ledger.Origin()]
+	return c.Short(), c.At, ok
+}
+
 // make signs a checkpoint of each origin that has something new, and says how many it made. What it signs it has read
 // back from the ledger and hashed again.
 func (n *notary) make(ctx context.Context) (made int, err error) {
@@ -175,19 +181,24 @@ func (n *notary) makeOne(ctx context.Context, origin string) (made bool, err err
 	return true, nil
 }
 
-// keep makes checkpoints until the context ends: at once, when the last run left something uncovered, and then at every
-// interval.
+// keep makes checkpoints until the context ends: at once, when the last run left something uncovered, and then as long
+// after something new as every says. While nothing is recorded it sleeps.
 func (n *notary) keep(ctx context.Context, every time.Duration) {
-	tick := time.NewTicker(every)
-	defer tick.Stop()
 	for {
+		changed := n.ledger.Changed()
 		if _, err := n.make(ctx); err != nil && ctx.Err() == nil {
 			n.log.Error("no checkpoint could be made; it is tried again", "error", err.Error())
+		} else {
+			select {
+			case <-ctx.Done():
+				return
+			case <-changed:
+			}
 		}
 		select {
 		case <-ctx.Done():
 			return
-		case <-tick.C:
+		case <-time.After(every):
 		}
 	}
 }

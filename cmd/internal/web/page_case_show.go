@@ -22,6 +22,9 @@ type trailPage struct {
 	Pots  []potRow
 	Days  []trailDay
 	Drawn *drawing // nil when no pot was used
+	// Signed and Made are the latest checkpoint of the record, for whoever prints the page; empty when there is none.
+	Signed string
+	Made   string
 }
 
 type heldRow struct {
@@ -80,6 +83,11 @@ func (s *Server) trailPage(a *ask.CaseAnswer) (trailPage, error) {
 	zone := s.o.Board.Zone(name.Clinic())
 	page := trailPage{frame: s.frame(name.Printed()+" · Pottrail", false), Code: name.Printed(), Step: a.Summary.Step,
 		At: say.Instant(a.At, zone, time.Time{}), Zone: a.Zone}
+	if s.o.Signed != nil {
+		if short, made, ok := s.o.Signed(); ok {
+			page.Signed, page.Made = short, say.Instant(made, zone, time.Time{})
+		}
+	}
 	for _, f := range a.Flags {
 		page.Flags = append(page.Flags, s.flagRow(f, a.At))
 	}

@@ -68,6 +68,9 @@ type Options struct {
 	Log     *slog.Logger
 	Hosts   []string // besides localhost, 127.0.0.1 and [::1]
 	Demo    bool     // a banner on each page
+	// Signed gives the latest signed checkpoint of the record as it is printed on paper; ok is false when there is none. Nil
+	// says nothing of it.
+	Signed  func() (short string, made time.Time, ok bool)
 	Version string
 }
 
