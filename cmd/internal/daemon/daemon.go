@@ -100,7 +100,7 @@ func (d *running) breakDown(err error) {
 }
 
 func (d *running) start() error {
-	for _, step := range []func() error{d.openStores, d.openEvidence, d.openIntake, d.openPrinting, d.openTimer, d.openCheckpoints, d.openLink, d.openPages, d.openHistory} {
+	for _, step := range []func() error{d.openStores, d.openEvidence, d.openIntake, d.openPrinting, d.openTimer, d.openLink, d.openCheckpoints, d.openPages, d.openHistory} {
 		if err := step(); err != nil {
 			return err
 		}

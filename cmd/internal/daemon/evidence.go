@@ -28,8 +28,9 @@ type notary struct {
 	log     *slog.Logger
 	broken  func(error) // told once when the ledger turns out to be damaged
 
-	mu   sync.Mutex                      // held while one is made
-	last map[string]store.KeptCheckpoint // by origin
+	making sync.Mutex // held while one is made, which can take a while
+	mu     sync.Mutex // guards last
+	last   map[string]store.KeptCheckpoint
 }
 
 // Errors of the key that signs.
@@ -114,8 +115,8 @@ func (n *notary) short() (short string, made time.Time, ok bool) {
 // make signs a checkpoint of each origin that has something new, and says how many it made. What it signs it has read
 // back from the ledger and hashed again.
 func (n *notary) make(ctx context.Context) (made int, err error) {
-	n.mu.Lock()
-	defer n.mu.Unlock()
+	n.making.Lock()
+	defer n.making.Unlock()
 	origins, err := n.ledger.Origins()
 	if err != nil {
 		return 0, err
@@ -142,7 +143,7 @@ func (n *notary) makeOne(ctx context.Context, origin string) (made bool, err err
 	if err != nil {
 		return false, err
 	}
-	before := n.last[origin]
+	before := n.latest()[origin]
 	switch {
 	case size == before.Size:
 		return false, nil
@@ -173,7 +174,9 @@ func (n *notary) makeOne(ctx context.Context, origin string) (made bool, err err
 	if err != nil {
 		return false, err
 	}
+	n.mu.Lock()
 	n.last[origin] = kept
+	n.mu.Unlock()
 	if err := n.witness.add(kept); err != nil { // the ledger has it; the file is made good at the next start
 		n.log.Warn("a checkpoint is in the ledger and not in the file beside it", "file", fileWitness, "error", err.Error())
 	}

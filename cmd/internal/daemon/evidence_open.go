@@ -68,7 +68,7 @@ func (d *running) openEvidence() error {
 	return nil
 }
 
-// openCheckpoints starts signing at set times.
+// openCheckpoints starts signing at set times. It ends before the link does, so that the last one is not waited for twice.
 func (d *running) openCheckpoints() error {
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan struct{})
