@@ -187,3 +187,29 @@ func auditOne(tx *bolt.Tx, e Entry) error {
 	}
 	return nil
 }
+
+// Inspect holds every checkpoint that the ledger keeps, and others that are known, against its trees as they are now. The
+// error is an [*evidence.Mismatch] for the first that does not fit. Keys are this node's own. The trees are read, and the
+// entries are not: [Ledger.Check] holds those against the trees.
+func (l *Ledger) Inspect(ctx context.Context, others []evidence.Kept, keys ...string) error {
+	if err := evidence.Inspect(others, l, keys...); err != nil {
+		return err
+	}
+	for from := uint64(1); ; {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		page, err := l.Checkpoints(from, auditPage)
+		if err != nil || len(page) == 0 {
+			return err
+		}
+		kept := make([]evidence.Kept, len(page))
+		for i, c := range page {
+			kept[i] = c.Kept
+		}
+		if err := evidence.Inspect(kept, l, keys...); err != nil {
+			return err
+		}
+		from = page[len(page)-1].Position + 1
+	}
+}

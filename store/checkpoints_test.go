@@ -71,7 +71,23 @@ func TestCheckpointsAreKeptInOrderThroughEverything(t *testing.T) {
 		require.Equal(t, l.Origin(), c.Origin)
 		kept[i] = c.Kept
 	}
-	require.NoError(t, evidence.Inspect(kept, l, s.Key()))
+	require.NoError(t, l.Inspect(t.Context(), kept, s.Key()))
+	require.NoError(t, l.Spoil(func(tx *bolt.Tx) error { // a hash below the first root, and what stands above it
+		key := append([]byte(l.Origin()), 0)
+		tree := tx.Bucket([]byte("tree"))
+		for index := range tlog.StoredHashCount(8) {
+			if err := tree.Put(binary.BigEndian.AppendUint64(bytes.Clone(key), uint64(index)), make([]byte, 32)); err != nil {
+				return err
+			}
+		}
+		return nil
+	}))
+	var m *evidence.Mismatch
+	require.ErrorAs(t, l.Inspect(t.Context(), nil, s.Key()), &m)
+	require.EqualValues(t, 8, m.Kept.Size, "the first that does not fit")
+	require.Contains(t, m.Text, "The checkpoint in the ledger, made ")
+	require.NoError(t, l.Rebuild(now, nil), "made again from the entries, which are as they were")
+	require.NoError(t, l.Inspect(t.Context(), kept, s.Key()))
 	origins, err := l.Origins()
 	require.NoError(t, err)
 	require.Equal(t, []string{l.Origin()}, origins)
