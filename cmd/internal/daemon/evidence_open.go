@@ -53,6 +53,9 @@ func (d *running) openEvidence() error {
 	if err := inspectEvidence(d.ledger, found, signer.Key()); err != nil {
 		return err
 	}
+	if signer.Origin() != d.ledger.Origin() {
+		return fmt.Errorf("%w: it is of %s, and the ledger here is of %s", ErrSigningKey, evidence.NodeName(signer.Origin()), evidence.NodeName(d.ledger.Origin()))
+	}
 	if err := w.mend(d.ledger, found); err != nil {
 		d.o.Log.Warn("the file of checkpoints could not be brought up to date", "error", err.Error())
 	}

@@ -3,6 +3,7 @@ package daemon
 import (
 	"bytes"
 	"context"
+	"crypto/rand"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -253,6 +254,13 @@ func TestWhatADaemonFindsAtItsStart(t *testing.T) {
 	d, err = begin(log)
 	require.NoError(t, err)
 	d.stop()
+
+	secret, err := evidence.NewKey(rand.Reader, "another-node")
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(dir, fileSigning), []byte(secret), 0o600))
+	_, err = begin(log)
+	require.ErrorIs(t, err, ErrSigningKey)
+	require.ErrorContains(t, err, "it is of pottrail/another-node, and the ledger here is of pottrail/")
 }
 
 // A line of the file is read or not; nothing in it makes reading fail.
