@@ -205,6 +205,7 @@ func TestAClientOutsideHoldsTheCheckpoints(t *testing.T) {
 	require.EqualValues(t, 1, c.Size)
 	require.Equal(t, "trail.v1.MBY.checkpoint."+c.Origin, msg.Subject)
 	require.NotEmpty(t, msg.Header.Get(events.HeaderMade))
+	require.Contains(t, w.get(t, "/metrics"), "pottrail_unsigned_entries 0")
 	require.Contains(t, w.get(t, "/case/MBY-26-00417"), c.Short(), "for whoever prints the page")
 
 	js, err := jetstream.New(w.nats)

@@ -67,6 +67,7 @@ func (d *running) openEvidence() error {
 		d.o.Log.Warn("the key that signed checkpoints before is gone, and a new one was made: give its public part to those who check", "key", signer.Key())
 	}
 	d.service.notary = n
+	d.service.counts.registry.MustRegister(signedCollector{n})
 	d.onStop(n.end) // after the last event was recorded
 	return nil
 }
