@@ -11,6 +11,9 @@ import (
 	"github.com/pottrail/pottrail/tracker"
 )
 
+// Checkpoint is the state of one origin's tree.
+type Checkpoint = evidence.Checkpoint
+
 // Errors of proofs.
 var (
 	// ErrNotCovered says that something is newer than the state of the tree that a proof was asked for.
@@ -20,17 +23,17 @@ var (
 )
 
 // Root is the state of an origin's tree; "" is this node's own. An origin that the ledger has nothing of has size 0.
-func (l *Ledger) Root(origin string) (evidence.Checkpoint, error) {
+func (l *Ledger) Root(origin string) (Checkpoint, error) {
 	if origin == "" {
 		origin = l.origin
 	}
-	var out evidence.Checkpoint
+	var out Checkpoint
 	err := l.view(func(tx *bolt.Tx) (err error) {
-		out, err = treeState(tx, origin)
+		out, err = checkpoint(tx, origin)
 		return err
 	})
 	if err != nil {
-		return evidence.Checkpoint{}, fmt.Errorf("root of %s: %w", origin, err)
+		return Checkpoint{}, fmt.Errorf("root of %s: %w", origin, err)
 	}
 	return out, nil
 }
@@ -57,14 +60,14 @@ func (l *Ledger) Size(origin string) (size uint64, err error) {
 	return size, err
 }
 
-func treeState(tx *bolt.Tx, origin string) (evidence.Checkpoint, error) {
+func checkpoint(tx *bolt.Tx, origin string) (Checkpoint, error) {
 	size, err := lastOfOrigin(tx, origin)
 	if err != nil {
-		return evidence.Checkpoint{}, err
+		return Checkpoint{}, err
 	}
 	root, err := tlog.TreeHash(int64(size), treeOf(tx, origin))
 	if err != nil {
-		return evidence.Checkpoint{}, err
+		return Checkpoint{}, err
 	}
 	return evidence.Checkpoint{Origin: origin, Size: size, Root: evidence.Hash(root)}, nil
 }
