@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"go.uber.org/goleak"
 
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/storetest"
@@ -28,7 +29,7 @@ func TestMain(m *testing.M) {
 		}
 		return
 	}
-	os.Exit(m.Run())
+	goleak.VerifyTestMain(m) // a ledger that was closed leaves nobody waiting
 }
 
 // victim records with several clients at once, and prints the id and position of each event that was answered, until it

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"go.uber.org/goleak"
 
 	"github.com/pottrail/pottrail/store/prints"
 )
@@ -29,7 +30,7 @@ func TestMain(m *testing.M) {
 		}
 		return
 	}
-	os.Exit(m.Run())
+	goleak.VerifyTestMain(m) // a queue that was closed leaves nobody waiting
 }
 
 // fates are what becomes of jobs in turn, by their number.

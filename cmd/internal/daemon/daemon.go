@@ -163,15 +163,19 @@ func (d *running) openIntake() error {
 
 // openTimer starts the one timer.
 func (d *running) openTimer() error {
+	steps, unwatch, err := clockSteps()
+	if err != nil {
+		d.o.Log.Warn("when the machine's clock is set, what is due is late until the next event", "error", err.Error())
+	}
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		if err := keepTime(ctx, timed{d.ledger}, d.service.counts.wakes.Inc); err != nil {
+		if err := keepTime(ctx, timed{d.ledger}, clock{time.Now, steps}, d.service.counts.wakes.Inc); err != nil {
 			d.breakDown(err)
 		}
 	}()
-	d.onStop(func() { cancel(); <-done })
+	d.onStop(func() { cancel(); <-done; unwatch() })
 	return nil
 }
 

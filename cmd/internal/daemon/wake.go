@@ -20,11 +20,20 @@ type due interface {
 // all that became due in a night.
 const recheckStep = 64
 
+// clock is the machine's clock as the timer sees it.
+type clock struct {
+	now func() time.Time
+	// stepped is told when the clock was set, or the machine slept. Nil where the system does not tell.
+	stepped <-chan struct{}
+}
+
 // keepTime sleeps until the earliest due instant, judges again what is due, in small steps, and sleeps again. A change
 // of the ledger moves the timer. Woke is called before each step.
 //
-// The timer runs on the monotonic clock, so a machine that was suspended wakes late by that much, or at the next event.
-func keepTime(ctx context.Context, d due, woke func()) error {
+// The timer itself runs on the monotonic clock, which knows nothing of a clock that is set and stands still while a
+// machine sleeps. So a step of the clock moves it too; after one that goes back the ledger judges again what it judged in
+// the time that did not come.
+func keepTime(ctx context.Context, d due, c clock, woke func()) error {
 	timer := time.NewTimer(0)
 	defer timer.Stop()
 	for {
@@ -33,7 +42,7 @@ func keepTime(ctx context.Context, d due, woke func()) error {
 		if err != nil {
 			return fmt.Errorf("what is due: %w", err)
 		}
-		now := time.Now()
+		now := c.now()
 		if ok && !at.After(now) {
 			woke()
 			if err := d.Recheck(ctx, now, recheckStep); err != nil {
@@ -55,6 +64,10 @@ func keepTime(ctx context.Context, d due, woke func()) error {
 			return nil
 		case <-changed:
 		case <-ring:
+		case <-c.stepped:
+			if err := d.Recheck(ctx, c.now(), recheckStep); err != nil {
+				return fmt.Errorf("judge again after the clock was set: %w", err)
+			}
 		}
 	}
 }

@@ -64,7 +64,7 @@ func TestAQuietMonthWakesOnlyForWhatIsDue(t *testing.T) {
 		wakes := 0
 		ctx, stop := context.WithCancel(t.Context())
 		done := make(chan error)
-		go func() { done <- keepTime(ctx, d, func() { wakes++ }) }()
+		go func() { done <- keepTime(ctx, d, clock{now: time.Now}, func() { wakes++ }) }()
 		pass(31 * 24 * time.Hour)
 		synctest.Wait()
 		require.Equal(t, 2, wakes)
@@ -81,7 +81,7 @@ func TestAnEarlierInstantMovesTheTimer(t *testing.T) {
 		d := &dueList{changed: make(chan struct{}), at: []time.Time{start.Add(time.Hour)}}
 		ctx, stop := context.WithCancel(t.Context())
 		done := make(chan error)
-		go func() { done <- keepTime(ctx, d, func() {}) }()
+		go func() { done <- keepTime(ctx, d, clock{now: time.Now}, func() {}) }()
 		pass(10 * time.Minute)
 		synctest.Wait()
 		d.add(start.Add(20 * time.Minute))
@@ -101,7 +101,7 @@ func TestMuchThatIsDueIsDoneInSmallSteps(t *testing.T) {
 		}
 		ctx, stop := context.WithCancel(t.Context())
 		done := make(chan error)
-		go func() { done <- keepTime(ctx, d, func() {}) }()
+		go func() { done <- keepTime(ctx, d, clock{now: time.Now}, func() {}) }()
 		synctest.Wait()
 		require.Len(t, d.checked, 6)
 		require.Empty(t, d.at)
