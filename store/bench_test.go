@@ -85,7 +85,7 @@ func newWorkload(cases int) *workload {
 }
 
 // next is the next step of some case, a few milliseconds after the last event.
-func (w *workload) next(b *testing.B) *tracker.Event {
+func (w *workload) next(b testing.TB) *tracker.Event {
 	w.now = w.now.Add(time.Duration(1+w.r.IntN(5)) * time.Millisecond)
 	w.n++
 	i := w.r.IntN(len(w.steps))

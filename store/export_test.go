@@ -14,6 +14,21 @@ import (
 // SetFree makes the disk look as if it had so many bytes left; less than none means that nobody knows.
 func (l *Ledger) SetFree(free func() (int64, bool)) { l.free = free }
 
+// OpenReads is how many reading transactions are open now.
+func (l *Ledger) OpenReads() int { stats := l.db.Stats(); return stats.OpenTxN }
+
+// FreePages is how many pages of the file hold nothing, those included that only a reader keeps from being used again.
+func (l *Ledger) FreePages() int { stats := l.db.Stats(); return stats.FreePageN + stats.PendingPageN }
+
+// HoldRead keeps a reading transaction open until back is called, as nothing in this package does.
+func (l *Ledger) HoldRead() (back func(), err error) {
+	tx, err := l.db.Begin(false)
+	if err != nil {
+		return nil, err
+	}
+	return func() { _ = tx.Rollback() }, nil
+}
+
 // Spoil changes the file behind the ledger's back.
 func (l *Ledger) Spoil(change func(tx *bolt.Tx) error) error { return l.db.Update(change) }
 

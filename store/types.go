@@ -63,5 +63,8 @@ type Stats struct {
 	Judged    uint64        // judgements of a case or bag
 	Syncing   time.Duration // spent in commits
 	FileBytes int64         // of the ledger's file
-	DiskFree  int64         // bytes free where it lies; -1 when not known
+	// LongestRead is the longest that one reading transaction was open: so long pages that were given up could not be used
+	// again. A hot copy of the file is one such transaction; all others are meant to stay below a second.
+	LongestRead time.Duration
+	DiskFree    int64 // bytes free where it lies; -1 when not known
 }

@@ -23,6 +23,7 @@ type Options struct {
 	Ready   func(Ready) // called once, when pages and socket serve
 	Demo    *Demo       // run over an invented network; nil: a real clinic
 	Tap     func([]store.Put)
+	cached  int // cases and bags that the ledger keeps decoded; 0: as many as it does by itself
 }
 
 // Ready says where everything is.
@@ -119,7 +120,7 @@ func (d *running) openStores() error {
 			return err
 		}
 	}
-	d.ledger, err = store.Open(d.folder.path(fileLedger), store.Options{MaxSize: d.o.Store.MaxSize, Reserve: d.o.Store.Reserve, Tap: d.o.Tap})
+	d.ledger, err = store.Open(d.folder.path(fileLedger), store.Options{MaxSize: d.o.Store.MaxSize, Reserve: d.o.Store.Reserve, Tap: d.o.Tap, Cached: d.o.cached})
 	if err != nil {
 		return fmt.Errorf("%s: %w", d.folder.path(fileLedger), err)
 	}

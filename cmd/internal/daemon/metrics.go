@@ -64,6 +64,7 @@ var (
 	descSyncing = prometheus.NewDesc("pottrail_ledger_commit_seconds_total", "Time spent in commits since the start.", nil, nil)
 	descJudged  = prometheus.NewDesc("pottrail_judgements_total", "Cases and bags judged since the start.", nil, nil)
 	descBytes   = prometheus.NewDesc("pottrail_ledger_bytes", "Size of the ledger's file.", nil, nil)
+	descRead    = prometheus.NewDesc("pottrail_ledger_longest_read_seconds", "The longest that one reading of the ledger has held its pages since the start; a backup counts too.", nil, nil)
 	descFree    = prometheus.NewDesc("pottrail_disk_free_bytes", "Free where the ledger lies.", nil, nil)
 	descNoSpace = prometheus.NewDesc("pottrail_no_space_total", "Batches turned away for want of space since the start.", nil, nil)
 	descLag     = prometheus.NewDesc("pottrail_publisher_lag_events", "Events recorded here and not yet on the stream.", nil, nil)
@@ -72,7 +73,7 @@ var (
 
 // Describe lists what is collected.
 func (c *ledgerCollector) Describe(out chan<- *prometheus.Desc) {
-	for _, d := range []*prometheus.Desc{descEntries, descCommits, descSyncing, descJudged, descBytes, descFree, descNoSpace, descLag, descFlags} {
+	for _, d := range []*prometheus.Desc{descEntries, descCommits, descSyncing, descJudged, descBytes, descRead, descFree, descNoSpace, descLag, descFlags} {
 		out <- d
 	}
 }
@@ -89,6 +90,7 @@ func (c *ledgerCollector) Collect(out chan<- prometheus.Metric) {
 	counter(descSyncing, s.Syncing.Seconds())
 	counter(descJudged, float64(s.Judged))
 	gauge(descBytes, float64(s.FileBytes))
+	gauge(descRead, s.LongestRead.Seconds())
 	if s.DiskFree >= 0 {
 		gauge(descFree, float64(s.DiskFree))
 	}

@@ -62,7 +62,7 @@ var cut = regexp.MustCompile(`"clinic":"([A-Z0-9]{3})"` +
 // leastStory leaves out cases that were opened and had not begun.
 const leastStory = 20
 
-func newWorkload(b *testing.B) *workload {
+func newWorkload(b testing.TB) *workload {
 	zone, err := time.LoadLocation(demoZone)
 	require.NoError(b, err)
 	network, err := demo.Generate(demo.Options{Seed: 12, Now: time.Date(2026, 3, 6, 15, 0, 0, 0, zone), Zone: zone})
@@ -103,7 +103,7 @@ func newWorkload(b *testing.B) *workload {
 	return w
 }
 
-func cutUp(b *testing.B, e *tracker.Event) template {
+func cutUp(b testing.TB, e *tracker.Event) template {
 	t := template{kind: e.Kind, at: e.At}
 	text := string(events.Encode(e))
 	from := 0
