@@ -2,6 +2,7 @@ package storetest
 
 import (
 	"path/filepath"
+	"runtime"
 	"testing"
 	"time"
 
@@ -77,4 +78,28 @@ func CatchUp(t testing.TB, l *store.Ledger, now time.Time) (changes []store.Flag
 			return changes
 		}
 	}
+}
+
+// Sample is how much memory is in use after so many events.
+type Sample struct{ Events, Bytes float64 }
+
+// Slope is the growth of memory in bytes an event, by least squares over the last two thirds of samples: before that caches
+// fill.
+func Slope(samples []Sample) float64 {
+	late := samples[len(samples)/3:]
+	var x, y, xx, xy float64
+	for _, s := range late {
+		x, y, xx, xy = x+s.Events, y+s.Bytes, xx+s.Events*s.Events, xy+s.Events*s.Bytes
+	}
+	n := float64(len(late))
+	return (n*xy - x*y) / (n*xx - x*x)
+}
+
+// InUse is how many bytes of the heap are in use, after collecting what is not.
+func InUse() float64 {
+	runtime.GC()
+	runtime.GC() // what the first let go by finalizers
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return float64(m.HeapAlloc)
 }

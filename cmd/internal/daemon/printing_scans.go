@@ -1,11 +1,13 @@
 package daemon
 
 import (
+	"slices"
 	"sync"
 	"sync/atomic"
 
 	"github.com/pottrail/pottrail/events"
 	"github.com/pottrail/pottrail/store"
+	"github.com/pottrail/pottrail/store/prints"
 	"github.com/pottrail/pottrail/tracker"
 )
 
@@ -15,10 +17,23 @@ import (
 type scans struct {
 	many atomic.Int64 // how many are awaited: with none, a batch costs one look
 	mu   sync.Mutex
-	open map[printedLabel]struct{}
-	seen []printedLabel
-	old  []replacement
-	wake chan struct{} // holds one
+	open map[printedLabel]uint64 // and when each was given, counted
+	// given are the labels in the order in which they were given, those too that were seen meanwhile.
+	given []givenLabel
+	count uint64
+	seen  []printedLabel
+	old   []replacement
+	wake  chan struct{} // holds one
+}
+
+// mostAwaited is how many labels that nobody scans are awaited, as many as the print queue keeps: of one before those
+// nobody could say any more that it came out.
+const mostAwaited = prints.KeepJobs
+
+// givenLabel is a label that was given to a printer.
+type givenLabel struct {
+	printedLabel
+	count uint64
 }
 
 // replacement is a label in whose place another was printed, and who printed that.
@@ -34,14 +49,27 @@ type printedLabel struct {
 }
 
 func newScans() scans {
-	return scans{open: map[printedLabel]struct{}{}, wake: make(chan struct{}, 1)}
+	return scans{open: map[printedLabel]uint64{}, wake: make(chan struct{}, 1)}
 }
 
-// await adds a label.
+// await adds a label. When there are too many, the one that was given first is awaited no more.
 func (s *scans) await(name tracker.Name, copy tracker.Copy) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.open[printedLabel{name, copy}] = struct{}{}
+	s.count++
+	l := printedLabel{name, copy}
+	s.open[l] = s.count
+	s.given = append(s.given, givenLabel{l, s.count})
+	for len(s.open) > mostAwaited {
+		first := s.given[0]
+		s.given = s.given[1:]
+		if s.open[first.printedLabel] == first.count {
+			delete(s.open, first.printedLabel)
+		}
+	}
+	if len(s.given) > 2*mostAwaited { // most were seen meanwhile
+		s.given = slices.DeleteFunc(slices.Clone(s.given), func(g givenLabel) bool { return s.open[g.printedLabel] != g.count })
+	}
 	s.many.Store(int64(len(s.open)))
 }
 
