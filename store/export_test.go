@@ -20,6 +20,20 @@ func (l *Ledger) OpenReads() int { stats := l.db.Stats(); return stats.OpenTxN }
 // FreePages is how many pages of the file hold nothing, those included that only a reader keeps from being used again.
 func (l *Ledger) FreePages() int { stats := l.db.Stats(); return stats.FreePageN + stats.PendingPageN }
 
+// Shares is how many bytes of the file each bucket takes up, in whole pages, and how many hold something.
+func (l *Ledger) Shares() (taken, used map[string]int, err error) {
+	taken, used = map[string]int{}, map[string]int{}
+	err = l.view(func(tx *bolt.Tx) error {
+		for b := range bucketCount {
+			s := tx.Bucket([]byte(b.String())).Stats()
+			taken[b.String()] = s.LeafAlloc + s.BranchAlloc
+			used[b.String()] = s.LeafInuse + s.BranchInuse
+		}
+		return nil
+	})
+	return taken, used, err
+}
+
 // HoldRead keeps a reading transaction open until back is called, as nothing in this package does.
 func (l *Ledger) HoldRead() (back func(), err error) {
 	tx, err := l.db.Begin(false)

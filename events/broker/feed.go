@@ -113,15 +113,16 @@ func (f *feed) session(ctx context.Context, deleted <-chan *nats.Msg) error {
 		if err != nil {
 			return err
 		}
+		// Whoever waits for a flush is not told that all is there when it has just been deleted.
+		if (len(batch) > 0 || len(f.waiting) > 0) && (now.top.lost() || dir.lost()) {
+			f.lostIn = now.number
+			return errStoreLost
+		}
 		if len(batch) == 0 {
 			if err := f.idle(ctx, &w, changed, deleted, now.over); err != nil {
 				return err
 			}
 			continue
-		}
-		if now.top.lost() || dir.lost() {
-			f.lostIn = now.number
-			return errStoreLost
 		}
 		for _, out := range batch {
 			if err := w.send(ctx, out); err != nil {

@@ -231,7 +231,9 @@ func (d *running) openPages() error {
 		}
 	}
 	go serve(commands, socket)
-	go serve(pages, limited(d.pages, maxConnections))
+	crowd := newCrowd(maxConnections)
+	crowd.serve(pages)
+	go serve(pages, crowd.listener(d.pages))
 	d.onStop(func() {
 		d.health.serving.Store(false)
 		server.Stop()

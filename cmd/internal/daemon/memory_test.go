@@ -17,8 +17,8 @@ import (
 // ledger and pages that are asked for, the heap in use after collecting does not grow with the events that went through.
 // The control keeps a hundred bytes of each event, and is noticed.
 func TestMemoryDoesNotGrowWithEvents(t *testing.T) {
-	// In the first two minutes JetStream gathers ids of messages against repeats, some 150 bytes each, and a short run is
-	// over before they go again; a kept event would be ten times that.
+	// What JetStream keeps of the last messages for those who follow the stream fills up first; a short run is over before
+	// that. A kept event would be ten times as much.
 	events, limit := 6_000, 400.0
 	if long() {
 		events, limit = 200_000, 20.0

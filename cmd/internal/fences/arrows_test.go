@@ -23,6 +23,8 @@ var lower = map[string][]string{
 	"cmd/internal/fences":  {},
 	"cmd/internal/mutants": {},
 
+	"cmd/internal/campaign": {"cmd/internal/daemon", "cmd/internal/config", "store/...", "events/...", "tracker/..."},
+
 	"store":           {"store/boltfile", "events", "events/evidence", "tracker", "tracker/protocol", "tracker/timetable"},
 	"store/boltfile":  {},
 	"store/people":    {"store/boltfile", "store/sealing"},
