@@ -10,10 +10,14 @@ import (
 	"time"
 )
 
+// grace is how long every connection has to say what it wants, also when the house is full: a request on a slow radio link
+// takes one round trip. Common practice, no source.
+const grace = 100 * time.Millisecond
+
 // crowd takes so many connections at once and no more. When it is full, the next one gets the place of the one that has
 // waited longest without having said what it wants: one that sends its request a byte at a time, or a page that was left
 // open and has been idle. So hundreds of slow clients keep nobody from scanning, and a request that is being answered is
-// never cut off. With only such, the next one waits.
+// never cut off. With only such, and with those in their grace, the next one waits.
 type crowd struct {
 	most int
 
@@ -75,18 +79,32 @@ func (c *crowd) enter(g *guest) bool {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	for !c.closed && len(c.guests) >= c.most {
-		if slowest := c.slowestLocked(); slowest != nil {
-			slowest.leaveLocked()
-			_ = slowest.Conn.Close() // whoever serves it notices
+		slowest := c.slowestLocked()
+		if slowest == nil {
+			c.free.Wait()
 			continue
 		}
-		c.free.Wait()
+		if left := grace - time.Since(slowest.since); left > 0 {
+			ring := time.AfterFunc(left, c.look)
+			c.free.Wait()
+			ring.Stop()
+			continue
+		}
+		slowest.leaveLocked()
+		_ = slowest.Conn.Close() // whoever serves it notices
 	}
 	if c.closed {
 		return false
 	}
 	c.guests[g] = struct{}{}
 	return true
+}
+
+// look lets whoever waits for a place look again.
+func (c *crowd) look() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.free.Broadcast()
 }
 
 // slowestLocked is who has waited longest without a request that is being answered; nil when all are being answered.
