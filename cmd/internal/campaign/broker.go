@@ -51,6 +51,9 @@ func (s source) FlagChanges(from uint64, limit int) ([]broker.FlagEntry, error) 
 	return out, err
 }
 
+// Checkpoints gives none: this ledger signs nothing.
+func (s source) Checkpoints(uint64, int) ([]broker.CheckpointEntry, error) { return nil, nil }
+
 // published reads all that is on the stream.
 func published(ctx context.Context, s *broker.Server) (ids []tracker.EventID, err error) {
 	conn, err := s.Connect("campaign")

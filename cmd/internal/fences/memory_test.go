@@ -30,6 +30,7 @@ var bounds = map[string]string{
 	"store.rebuilding.last":   "one an origin",
 	"store.pages.seen":        "one check of a file: a bit of work a page",
 	"daemon.crowd.guests":     "maxConnections",
+	"daemon.notary.last":      "one an origin",
 	"daemon.scans.open":       "mostAwaited labels",
 	"daemon.rollLabel.struck": "one question",
 	"press.Workers.workers":   "one a printer",
