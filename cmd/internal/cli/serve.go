@@ -46,7 +46,9 @@ func (a *app) sayReady(r daemon.Ready) {
 	if r.NATS != "" {
 		fmt.Fprintf(a.Out, "nats    %s, credentials in %s\n", r.NATS, r.NATSFile)
 	}
-	fmt.Fprintf(a.Out, "key     %s\n", r.Key)
+	if r.Key != "" {
+		fmt.Fprintf(a.Out, "key     %s\n", r.Key)
+	}
 	if len(r.Printers) > 0 {
 		fmt.Fprintf(a.Out, "labels  printed on %s\n", strings.Join(r.Printers, ", "))
 	}

@@ -273,5 +273,5 @@ func (d *running) openHistory() error {
 
 func (d *running) ready() Ready {
 	return Ready{HTTP: d.pages.Addr().String(), Folder: d.folder.dir, NATS: d.link.address, NATSFile: d.folder.path(fileNATS), Printers: d.service.printing.press.Printers(),
-		Key: d.service.notary.signer.Key()}
+		Key: d.service.notary.key()}
 }

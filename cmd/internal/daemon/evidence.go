@@ -20,7 +20,8 @@ import (
 )
 
 // notary signs checkpoints of the record: at set times when something is new, when a proof needs one, and at the end.
-// Each is kept in the ledger and in a file apart from it.
+// Each is kept in the ledger and in a file apart from it. Nil is one that signs nothing: over a ledger that can only be read
+// there is none.
 type notary struct {
 	ledger  *store.Ledger
 	signer  *evidence.Signer
@@ -106,8 +107,19 @@ func (n *notary) latest() map[string]store.KeptCheckpoint {
 	return maps.Clone(n.last)
 }
 
+// key is the public key; "" where nothing is signed.
+func (n *notary) key() string {
+	if n == nil {
+		return ""
+	}
+	return n.signer.Key()
+}
+
 // short is the latest checkpoint of this node's own log, for paper.
 func (n *notary) short() (short string, made time.Time, ok bool) {
+	if n == nil {
+		return "", time.Time{}, false
+	}
 	c, ok := n.latest()[n.ledger.Origin()]
 	return c.Short(), c.At, ok
 }
@@ -211,6 +223,9 @@ const lastTime = 5 * time.Second
 
 // end makes a last checkpoint.
 func (n *notary) end() {
+	if n == nil {
+		return
+	}
 	ctx, cancel := context.WithTimeout(context.Background(), lastTime)
 	defer cancel()
 	if _, err := n.make(ctx); err != nil {

@@ -263,6 +263,20 @@ func TestWhatADaemonFindsAtItsStart(t *testing.T) {
 	require.ErrorContains(t, err, "it is of pottrail/another-node, and the ledger here is of pottrail/")
 }
 
+// Over a ledger that can only be read nothing is signed, and that is said.
+func TestWithoutANotaryNothingIsSigned(t *testing.T) {
+	var none *notary
+	none.end()
+	require.Empty(t, none.key())
+	_, _, ok := none.short()
+	require.False(t, ok)
+	s := &Service{}
+	_, err := s.Proof(t.Context(), ask.Request{Name: "MBY-26-00001"})
+	require.ErrorIs(t, err, errNothingSigned)
+	_, err = s.Checkpoint(t.Context(), ask.CheckpointRequest{Make: true})
+	require.ErrorIs(t, err, errNothingSigned)
+}
+
 // A line of the file is read or not; nothing in it makes reading fail.
 func FuzzReadWitness(f *testing.F) {
 	f.Add([]byte(`{"position":1,"made":"2026-03-06T18:00:00Z","note":"pottrail/x\n0\n47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU=\n\n— x AAAAAAA=\n"}` + "\n"))

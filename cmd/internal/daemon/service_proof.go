@@ -17,6 +17,9 @@ import (
 // Proof shows that the events of a thing's trail are in the record; see [ask.Service]. It stands on the latest
 // checkpoint, and on a new one when something of it was recorded since.
 func (s *Service) Proof(ctx context.Context, r ask.Request) (*ask.ProofAnswer, error) {
+	if s.notary == nil {
+		return nil, errNothingSigned
+	}
 	item, err := r.Thing()
 	if err != nil {
 		return nil, err
@@ -48,6 +51,10 @@ func (s *Service) Proof(ctx context.Context, r ask.Request) (*ask.ProofAnswer, e
 	}
 	return &ask.ProofAnswer{At: time.Now(), Proof: *proof}, nil
 }
+
+// errNothingSigned is said while the ledger can only be read.
+var errNothingSigned = &ask.Error{Kind: ask.Unavailable, Code: "nothing-signed",
+	Text: "the ledger can only be read, since something in it does not fit: nothing is signed and nothing is proved until that is cleared up"}
 
 // prove makes a proof as of the latest checkpoints.
 func (s *Service) prove(watched tracker.Name) (*evidence.Proof, error) {
@@ -108,6 +115,9 @@ func (s *Service) older(p *evidence.Proof, r ask.Request) (*evidence.Older, erro
 
 // Checkpoint gives the latest checkpoints; see [ask.Local].
 func (s *Service) Checkpoint(ctx context.Context, r ask.CheckpointRequest) (*ask.CheckpointAnswer, error) {
+	if s.notary == nil {
+		return nil, errNothingSigned
+	}
 	if r.Make {
 		if _, err := s.notary.make(ctx); errors.Is(err, store.ErrNoSpace) {
 			return nil, &ask.Error{Kind: ask.NoSpace, Code: "no-space", Text: "there is no space for a new checkpoint"}
