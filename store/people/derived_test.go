@@ -3,6 +3,7 @@ package people_test
 import (
 	"os"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -30,10 +31,17 @@ func TestAKeyForSomethingElseIsTheSameUntilAPatientIsForgotten(t *testing.T) {
 
 	who := ref(t)
 	require.NoError(t, f.Put(who, ada()))
-	ok, err := f.Forget(who)
+	ok, err := f.Forget(who, time.Unix(1_700_000_000, 0))
 	require.NoError(t, err)
 	require.True(t, ok)
 	after, err := f.DerivedKey("print queue")
 	require.NoError(t, err)
 	require.NotEqual(t, queue, after, "what was sealed before shows the patient to nobody any more")
+	both, err := f.DerivedKeys("print queue")
+	require.NoError(t, err)
+	require.Equal(t, [][]byte{after, queue}, both, "so that what waits can be sealed anew")
+	require.NoError(t, f.Settle())
+	one, err := f.DerivedKeys("print queue")
+	require.NoError(t, err)
+	require.Equal(t, [][]byte{after}, one)
 }

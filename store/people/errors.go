@@ -12,6 +12,12 @@ var (
 	ErrNewer = errors.New("the people file was written by a later release")
 	// ErrKeyMode says that others than the owner can read the file with the master key.
 	ErrKeyMode = errors.New("the key file can be read by others")
+	// ErrKeyOwner says that the file with the master key belongs to another user.
+	ErrKeyOwner = errors.New("the key file belongs to another user")
+	// ErrKeyGiven says that the master key is put in its place by something else, so that it cannot be changed there.
+	ErrKeyGiven = errors.New("the key file is given to the program and cannot be replaced by it")
+	// ErrForgotten says that a ref stood for a patient whose record was destroyed: it stands for nobody any more.
+	ErrForgotten = errors.New("the patient's record was destroyed")
 	// ErrKeyMissing says that there is a people file and no key to open it with. No new key is made, since that would
 	// only hide the loss.
 	ErrKeyMissing = errors.New("the key file is missing")

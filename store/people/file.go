@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"slices"
 	"sync"
 	"time"
 
@@ -24,14 +25,20 @@ const (
 	inKeys    = "keys"    // ref → sealed key
 	inIndex   = "index"   // blinded field, ref → nothing
 	inRefused = "refused" // be64 → sealed message
+	inReads   = "reads"   // be64 → sealed note of who read what
+	inGone    = "gone"    // ref of a destroyed record → when
 
 	metaFormat  = "format"
 	metaProof   = "proof"   // a known text, sealed: shows that the key is the right one
 	metaDropped = "dropped" // be64: refused messages that made way for later ones
 	metaBytes   = "bytes"   // be64: of the refused messages
+	metaUnread  = "unread"  // be64: notes of reads that made way for later ones
 )
 
 func buckets() []string { return []string{inMeta, inRecords, inKeys, inIndex, inRefused} }
+
+// laterBuckets are made when a file without them is opened: none was in the first files, and all begin empty.
+func laterBuckets() []string { return []string{inReads, inGone} }
 
 // Options say how a people file is opened. The zero value is good for a clinic.
 type Options struct {
@@ -41,6 +48,12 @@ type Options struct {
 	// and 8 MiB.
 	RefusedCount int
 	RefusedBytes int64
+	// ReadsCount caps the notes of who read what; the oldest make way and are counted. Zero means a million: at a hundred
+	// reads a day, more than twenty-five years.
+	ReadsCount int
+	// KeyGiven says that the key file is put in its place by something else, such as systemd: it may be root's, and it is
+	// never made or replaced here.
+	KeyGiven bool
 }
 
 // File is an open people file. It is safe for concurrent use.
@@ -51,9 +64,14 @@ type File struct {
 	mu     sync.RWMutex // held for writing while the file is exchanged
 	db     *bolt.DB
 	master masterKey
-	wrap   []byte // derived from master
+	spare  []masterKey // further ones in the key file, until [File.Settle]
+	wrap   []byte      // derived from master
 	index  []byte
 	refuse []byte
+	reads  []byte
+
+	changing sync.Mutex        // held while keys change, to the end
+	step     func(done string) // told of each step of a change of keys, by tests; may be nil
 }
 
 // Open opens the people file at path with the master key in the file at keyPath, and makes both (0600) when neither is
@@ -68,6 +86,9 @@ func Open(path, keyPath string, o Options) (*File, error) {
 	if o.RefusedBytes == 0 {
 		o.RefusedBytes = 8 << 20
 	}
+	if o.ReadsCount == 0 {
+		o.ReadsCount = 1_000_000
+	}
 	f := &File{path: path, keyPath: keyPath, options: o}
 	if err := f.open(); err != nil {
 		return nil, fmt.Errorf("open people file %s: %w", path, err)
@@ -80,10 +101,12 @@ func (f *File) open() error {
 	if err != nil {
 		return err
 	}
-	keys, err := readKeys(f.keyPath)
+	keys, err := readKeys(f.keyPath, f.options.KeyGiven)
 	switch {
+	case errors.Is(err, fs.ErrNotExist) && f.options.KeyGiven:
+		return fmt.Errorf("%w: nothing is at %s", ErrKeyMissing, f.keyPath)
 	case errors.Is(err, fs.ErrNotExist) && there:
-		return fmt.Errorf("%w: put %s back from its backup", ErrKeyMissing, f.keyPath)
+		return fmt.Errorf("%w: put %s back from where its copy is kept, or name it if it lies elsewhere", ErrKeyMissing, f.keyPath)
 	case errors.Is(err, fs.ErrNotExist):
 		made, err := newMaster()
 		if err != nil {
@@ -104,11 +127,41 @@ func (f *File) open() error {
 	if f.db, err = openBolt(f.path, f.options.Timeout); err != nil {
 		return err
 	}
-	if err := f.unlock(keys); err != nil {
-		_ = f.db.Close()
-		return err
+	if err = f.unlock(keys); err == nil {
+		err = f.ready()
 	}
-	return nil
+	if err != nil {
+		_ = f.db.Close()
+	}
+	return err
+}
+
+// ready makes what a file of before lacks, and removes what a killed process left half written.
+func (f *File) ready() error {
+	missing := false
+	err := f.db.View(func(tx *bolt.Tx) error {
+		for _, name := range laterBuckets() {
+			missing = missing || tx.Bucket([]byte(name)) == nil
+		}
+		return nil
+	})
+	if err == nil && missing {
+		err = f.db.Update(func(tx *bolt.Tx) error {
+			for _, name := range laterBuckets() {
+				if _, err := tx.CreateBucketIfNotExists([]byte(name)); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	}
+	if err == nil {
+		err = sweep(f.path)
+	}
+	if err == nil && !f.options.KeyGiven {
+		err = sweep(f.keyPath)
+	}
+	return err
 }
 
 func openBolt(path string, timeout time.Duration) (*bolt.DB, error) {
@@ -128,7 +181,7 @@ func create(path string, master masterKey) error {
 }
 
 func populate(tx *bolt.Tx, master masterKey) error {
-	for _, name := range buckets() {
+	for _, name := range append(buckets(), laterBuckets()...) {
 		if _, err := tx.CreateBucket([]byte(name)); err != nil {
 			return err
 		}
@@ -148,8 +201,8 @@ func populate(tx *bolt.Tx, master masterKey) error {
 	)
 }
 
-// unlock finds the key that opens the file. With two in the key file a change of keys was cut short: the one that does
-// not open the file is dropped.
+// unlock finds the key that opens the file. With more in the key file a change of keys was cut short: the others stay
+// until [File.Settle], since something else may still be sealed under a key that hangs on them.
 func (f *File) unlock(keys []masterKey) error {
 	var proof []byte
 	err := f.db.View(func(tx *bolt.Tx) error {
@@ -172,7 +225,7 @@ func (f *File) unlock(keys []masterKey) error {
 	if err != nil {
 		return err
 	}
-	for _, key := range keys {
+	for i, key := range keys {
 		proofKey, err := key.derive(forProof)
 		if err != nil {
 			return err
@@ -180,11 +233,7 @@ func (f *File) unlock(keys []masterKey) error {
 		if _, err := unseal(proofKey, proof, inMeta); err != nil {
 			continue
 		}
-		if len(keys) > 1 {
-			if err := writeKeys(f.keyPath, key); err != nil {
-				return fmt.Errorf("write the key file: %w", err)
-			}
-		}
+		f.spare = append(slices.Clone(keys[:i]), keys[i+1:]...)
 		return f.use(key)
 	}
 	return fmt.Errorf("%w: %s", ErrKeyWrong, f.keyPath)
@@ -198,7 +247,10 @@ func (f *File) use(key masterKey) (err error) {
 	if f.index, err = key.derive(forIndex); err != nil {
 		return err
 	}
-	f.refuse, err = key.derive(forRefused)
+	if f.refuse, err = key.derive(forRefused); err != nil {
+		return err
+	}
+	f.reads, err = key.derive(forReads)
 	return err
 }
 

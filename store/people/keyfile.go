@@ -4,30 +4,67 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
-	"runtime"
+	"slices"
 	"strings"
 
 	"github.com/pottrail/pottrail/store/boltfile"
 )
 
-// readKeys reads the master keys in a key file: one, or two while they are being changed, the newer first.
-func readKeys(path string) ([]masterKey, error) {
-	info, err := os.Stat(path)
+// longestKeyFile is the most that is read of a key file, in bytes; one with two keys has 250.
+const longestKeyFile = 1 << 16
+
+// readKeys reads the master keys in a key file: one, or more while they are being changed, the newest first. The file must
+// be its reader's alone. One that is given, by systemd for example, may be root's, and have the bit that shows there that
+// one user more was let in.
+func readKeys(path string, given bool) ([]masterKey, error) {
+	if info, err := os.Stat(path); err != nil {
+		return nil, err
+	} else if !info.Mode().IsRegular() { // a pipe would be waited for
+		return nil, fmt.Errorf("%w: it is no file", ErrKeyWrong)
+	}
+	file, err := os.Open(path)
 	if err != nil {
 		return nil, err
 	}
-	if mode := info.Mode().Perm(); mode&0o077 != 0 && runtime.GOOS != "windows" {
-		return nil, fmt.Errorf("%w (its mode is %04o): make it so with chmod 600 %s, and think about who may have read it", ErrKeyMode, mode, path)
-	}
-	text, err := os.ReadFile(path)
+	defer file.Close()
+	info, err := file.Stat()
 	if err != nil {
 		return nil, err
 	}
+	if owner, known := ownerOf(info); known {
+		if err := checkKeyFile(path, info.Mode(), owner, os.Geteuid(), given); err != nil {
+			return nil, err
+		}
+	}
+	text, err := io.ReadAll(io.LimitReader(file, longestKeyFile))
+	if err != nil {
+		return nil, err
+	}
+	return parseKeys(string(text))
+}
+
+// checkKeyFile says why a key file must not be used, by its mode, its owner and who reads it.
+func checkKeyFile(path string, mode fs.FileMode, owner, me int, given bool) error {
+	if owner != me && !(given && owner == 0) {
+		return fmt.Errorf("%w: user %d, and this is user %d: think about what that one may have done with it, then make it yours with chown", ErrKeyOwner, owner, me)
+	}
+	others := fs.FileMode(0o077)
+	if given { // where access is granted by a list, the group's bits show its widest grant: r-- for the service's own user
+		others = 0o037
+	}
+	if mode.Perm()&others != 0 {
+		return fmt.Errorf("%w (its mode is %04o): make it so with chmod 600 %s, and think about who may have read it", ErrKeyMode, mode.Perm(), path)
+	}
+	return nil
+}
+
+func parseKeys(text string) ([]masterKey, error) {
 	var keys []masterKey
-	for line := range strings.Lines(string(text)) {
+	for line := range strings.Lines(text) {
 		line = strings.TrimSpace(line)
 		if line == "" || strings.HasPrefix(line, "#") {
 			continue
@@ -46,11 +83,15 @@ func readKeys(path string) ([]masterKey, error) {
 
 // writeKeys replaces the key file in one step; at any instant the old or the new one is whole.
 func writeKeys(path string, keys ...masterKey) error {
-	text := "# Master key of the people file beside this one. Without it no patient's record can be read.\n"
+	text := "# Master key of the people file. Without it no patient's record can be read. Keep a copy where no backup of the data goes.\n"
+	var written []masterKey
 	for _, key := range keys {
-		text += hex.EncodeToString(key[:]) + "\n"
+		if !slices.Contains(written, key) {
+			written = append(written, key)
+			text += hex.EncodeToString(key[:]) + "\n"
+		}
 	}
-	temp, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".new-*") // 0600
+	temp, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+inTheMaking+"*") // 0600
 	if err != nil {
 		return err
 	}
@@ -63,6 +104,25 @@ func writeKeys(path string, keys ...masterKey) error {
 		return err
 	}
 	return boltfile.SyncFolder(filepath.Dir(path))
+}
+
+// inTheMaking follows the name of a file in the names of those that are to take its place.
+const inTheMaking = ".new-"
+
+// sweep removes what a process that was killed had begun to write in a file's place. The lock of the people file must be held.
+func sweep(path string) error {
+	entries, err := os.ReadDir(filepath.Dir(path))
+	if err != nil {
+		return err
+	}
+	for _, e := range entries {
+		if strings.HasPrefix(e.Name(), filepath.Base(path)+inTheMaking) {
+			if err := os.Remove(filepath.Join(filepath.Dir(path), e.Name())); err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 func newMaster() (masterKey, error) {

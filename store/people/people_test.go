@@ -149,9 +149,10 @@ func TestForgettingDestroysOneRecord(t *testing.T) {
 	oldFile, err := os.ReadFile(at.file)
 	require.NoError(t, err)
 
-	ok, err := f.Forget(who)
+	ok, err := f.Forget(who, time.Unix(1_700_000_000, 0))
 	require.NoError(t, err)
 	require.True(t, ok)
+	require.NoError(t, f.Settle())
 	check := func() {
 		_, ok, err = f.Get(who)
 		require.NoError(t, err)
@@ -182,9 +183,14 @@ func TestForgettingDestroysOneRecord(t *testing.T) {
 	leftovers, err := filepath.Glob(filepath.Join(filepath.Dir(at.file), "*new*"))
 	require.NoError(t, err)
 	require.Empty(t, leftovers)
-	again, err := f.Forget(who)
+	again, err := f.Forget(who, time.Unix(1_700_000_000, 0))
 	require.NoError(t, err)
 	require.False(t, again)
+	since, gone, err := f.Forgotten(who)
+	require.NoError(t, err)
+	require.True(t, gone)
+	require.Equal(t, time.Unix(1_700_000_000, 0).UTC(), since)
+	require.ErrorIs(t, f.Put(who, ada()), people.ErrForgotten)
 
 	// Cut short before the files changed places: both keys, the old file. It opens, and the record is still there.
 	require.NoError(t, f.Close())
@@ -194,6 +200,7 @@ func TestForgettingDestroysOneRecord(t *testing.T) {
 	p, ok, err := f.Get(who)
 	require.NoError(t, err)
 	require.True(t, ok && p == ada())
+	require.NoError(t, f.Settle())
 	restored, err := os.ReadFile(at.key)
 	require.NoError(t, err)
 	require.Equal(t, oldKey, restored, "only the key that opens the file is left")

@@ -47,6 +47,9 @@ func (f *File) Put(ref string, p Person) error {
 	f.mu.RLock()
 	defer f.mu.RUnlock()
 	err = f.db.Update(func(tx *bolt.Tx) error {
+		if tx.Bucket([]byte(inGone)).Get([]byte(ref)) != nil {
+			return fmt.Errorf("%w, and its ref is not given out again", ErrForgotten)
+		}
 		old, ok, err := f.read(tx, ref)
 		if err != nil && !errors.Is(err, ErrSealed) {
 			return err

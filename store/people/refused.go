@@ -1,12 +1,15 @@
 package people
 
 import (
+	"bytes"
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
 	bolt "go.etcd.io/bbolt"
 )
 
@@ -17,6 +20,26 @@ type Refused struct {
 	Field string    `json:"field"` // where
 	Text  string    `json:"text"`  // in words
 	Data  []byte    `json:"data"`  // the message as it came
+}
+
+// mentions reports whether a refused message names a person, in what it says or as it says it in JSON.
+func (r Refused) mentions(p Person) bool {
+	return mentions(p, string(r.Data)) || mentions(p, saidInJSON(r.Data)) || mentions(p, r.Text)
+}
+
+// saidInJSON gives the texts of a message in JSON, a line each, as far as it can be read: an escaped name is a name too.
+func saidInJSON(data []byte) string {
+	var out strings.Builder
+	for tokens := jsontext.NewDecoder(bytes.NewReader(data), jsontext.AllowDuplicateNames(true)); ; {
+		token, err := tokens.ReadToken()
+		if err != nil {
+			return out.String()
+		}
+		if token.Kind() == '"' || token.Kind() == '0' {
+			out.WriteString(token.String())
+			out.WriteByte('\n')
+		}
+	}
 }
 
 // KeepRefused seals a refused message. When there are too many, or too many bytes of them, the oldest make way and are

@@ -22,6 +22,7 @@ const (
 	forWrapping = "pottrail people 1: keys of records"
 	forIndex    = "pottrail people 1: index"
 	forRefused  = "pottrail people 1: refused messages"
+	forReads    = "pottrail people 1: reads"
 	forProof    = "pottrail people 1: proof of key"
 )
 
