@@ -263,3 +263,20 @@ func (f *File) Close() error {
 	}
 	return nil
 }
+
+// KeyFile is the path of the file with the master key.
+func (f *File) KeyFile() string {
+	f.mu.RLock()
+	defer f.mu.RUnlock()
+	return f.keyPath
+}
+
+// Count is how many records there are.
+func (f *File) Count() (n int, err error) {
+	f.mu.RLock()
+	defer f.mu.RUnlock()
+	err = f.db.View(func(tx *bolt.Tx) error {
+		return tx.Bucket([]byte(inKeys)).ForEach(func(_, _ []byte) error { n++; return nil })
+	})
+	return n, err
+}

@@ -14,6 +14,7 @@ import (
 // identifiers, and staff keys and telephone numbers of a protocol.
 type Local interface {
 	Printing
+	People
 	// Open puts a patient into the people file, takes a serial and records the case.
 	Open(ctx context.Context, r OpenRequest) (*Opened, error)
 	// Labels gives what is to be drawn on labels, with the next copy of each, and records nothing.
@@ -27,7 +28,7 @@ type Local interface {
 	// Checkpoint gives the latest signed checkpoints of the record, and signs one when that is asked for.
 	Checkpoint(ctx context.Context, r CheckpointRequest) (*CheckpointAnswer, error)
 	// Refused lists what was refused and why.
-	Refused(ctx context.Context) (*RefusedAnswer, error)
+	Refused(ctx context.Context, r RefusedRequest) (*RefusedAnswer, error)
 }
 
 // Patient is who a case is about. It prints as "[patient]" everywhere but in JSON, which goes over the socket only.
@@ -105,6 +106,8 @@ type Opened struct {
 // LabelsRequest asks for what goes on the labels of these things. Where exactly one copy of a label is about, a reprint
 // replaces it; where several are, Replaces or OneMore must say what it is.
 type LabelsRequest struct {
+	By       string   `json:"by,omitzero"`
+	Station  string   `json:"station,omitzero"`
 	Items    []string `json:"items"` // codes or names; with Needed, of cases
 	Preview  bool     `json:"preview,omitzero"`
 	Replaces string   `json:"replaces,omitzero"` // the copy that the print replaces: for one item alone
@@ -154,8 +157,8 @@ type Reserved struct {
 type BindRequest struct {
 	Label   string `json:"label"` // code or name
 	To      string `json:"to,omitzero"`
-	By      string `json:"by,omitzero"`      // with To
-	Station string `json:"station,omitzero"` // with To
+	By      string `json:"by,omitzero"`
+	Station string `json:"station,omitzero"`
 }
 
 // BindAnswer is what the label may stand for, the most likely first; or what it stands for now, with the verdict of the event

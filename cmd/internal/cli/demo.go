@@ -30,6 +30,7 @@ func (a *app) demo() *cobra.Command {
 			if a.file == "" { // the user's own file may name real printers, and invented labels look like real ones
 				a.options.Printers = nil
 			}
+			a.options.People = config.People{} // invented patients are not sealed with a clinic's key
 			o := daemon.Options{Options: a.options, Log: a.log(), Version: readVersion().Version, Ready: a.sayReady,
 				Demo: &daemon.Demo{Seed: seed, Weeks: weeks, Progress: a.sayHistory}}
 			return couldNotRun(daemon.Run(cmd.Context(), o))

@@ -97,7 +97,7 @@ func flagLine(severity tracker.Severity, text, remedy string) string {
 
 func (a *app) refused(cmd *cobra.Command) error {
 	var answer ask.RefusedAnswer
-	if err := a.client().get(cmd.Context(), pathRefused, nil, &answer); err != nil {
+	if err := a.client().post(cmd.Context(), pathRefused, ask.RefusedRequest{By: currentUser(), Station: "command-line"}, &answer); err != nil {
 		return err
 	}
 	if a.json {

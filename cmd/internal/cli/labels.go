@@ -130,7 +130,7 @@ func (l *labelling) run(ctx context.Context, args []string) error {
 // drawAll draws the labels as they would be now before a copy of any is used up: a thing has 35, and what cannot be drawn
 // must cost none.
 func (l *labelling) drawAll(ctx context.Context, args []string) (answer ask.LabelsAnswer, all []drawn, err error) {
-	if err = l.app.client().post(ctx, pathLabels, l.copies.request(args, true), &answer); err != nil {
+	if err = l.app.client().post(ctx, pathLabels, l.request(args, true), &answer); err != nil {
 		return answer, nil, err
 	}
 	if all, err = l.draw(answer); err != nil || l.preview || len(all) == 0 {
@@ -138,13 +138,20 @@ func (l *labelling) drawAll(ctx context.Context, args []string) (answer ask.Labe
 	}
 	before := answer
 	answer = ask.LabelsAnswer{}
-	if err = l.app.client().post(ctx, pathLabels, l.copies.request(args, false), &answer); err != nil {
+	if err = l.app.client().post(ctx, pathLabels, l.request(args, false), &answer); err != nil {
 		return answer, nil, err
 	}
 	if !reflect.DeepEqual(answer.Labels, before.Labels) { // something came between
 		all, err = l.draw(answer)
 	}
 	return answer, all, err
+}
+
+// request says which labels, and who is shown them.
+func (l *labelling) request(args []string, preview bool) ask.LabelsRequest {
+	r := l.copies.request(args, preview)
+	r.By, r.Station = l.by, l.station
+	return r
 }
 
 // draw makes every picture before anything is written or recorded.

@@ -86,11 +86,20 @@ func (b *binding) run(ctx context.Context, args []string) error {
 }
 
 // read reads one line, with a prompt when a person is there; "" at the end.
-func (b *binding) read(prompt string) (string, error) {
-	if f, ok := b.app.In.(*os.File); ok && term.IsTerminal(int(f.Fd())) {
-		fmt.Fprint(b.app.Err, prompt)
+func (b *binding) read(prompt string) (string, error) { return b.app.readLine(b.in, prompt) }
+
+// atTerminal reports whether a person types what a command reads.
+func (a *app) atTerminal() bool {
+	f, ok := a.In.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
+
+// readLine reads one line of standard input, with a prompt when a person is there; "" at the end.
+func (a *app) readLine(in *bufio.Reader, prompt string) (string, error) {
+	if a.atTerminal() {
+		fmt.Fprint(a.Err, prompt)
 	}
-	line, err := b.in.ReadString('\n')
+	line, err := in.ReadString('\n')
 	if err != nil && !errors.Is(err, io.EOF) {
 		return "", unreadable("standard input: %w", err)
 	}
@@ -106,7 +115,7 @@ func (b *binding) one(ctx context.Context, text string) error {
 	to := b.to
 	if to == "" {
 		var answer ask.BindAnswer
-		if err := b.app.client().post(ctx, pathBind, ask.BindRequest{Label: label.String()}, &answer); err != nil {
+		if err := b.app.client().post(ctx, pathBind, ask.BindRequest{Label: label.String(), By: b.by, Station: b.station}, &answer); err != nil {
 			return err
 		}
 		if to, err = b.pick(answer); err != nil {

@@ -20,6 +20,10 @@ const (
 	pathJobs     = web.PathJobs
 	pathSettle   = web.PathSettle
 	pathCallOff  = web.PathCallOff
+	pathFind     = web.PathFind
+	pathForget   = web.PathForget
+	pathReads    = web.PathReads
+	pathRotate   = web.PathRotate
 
 	pathCheckpoint = web.PathCheckpoint
 )

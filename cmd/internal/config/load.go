@@ -68,6 +68,9 @@ func (o *Options) Load(flags *pflag.FlagSet, file string, getenv func(string) st
 			o.origin[s.name] = path
 		}
 	}
+	if slices.Contains(parts, PartDaemon) {
+		return o.findKey(getenv)
+	}
 	return nil
 }
 

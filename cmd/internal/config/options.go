@@ -38,6 +38,12 @@ type Evidence struct {
 	Every time.Duration // between two checkpoints, when something is new
 }
 
+// People says where the master key of the people file is kept.
+type People struct {
+	KeyFile  string // its path; empty: beside the people file
+	KeyGiven bool   // it is put there by something else, such as systemd, and is neither made nor replaced
+}
+
 // Log says how the daemon logs, on standard error.
 type Log struct {
 	Format string // "text" or "json"
@@ -51,6 +57,7 @@ type Options struct {
 	NATS     NATS
 	Store    Store
 	Evidence Evidence
+	People   People
 	Log      Log
 	// Printers are those of the configuration file, by name.
 	Printers []Printer

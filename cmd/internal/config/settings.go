@@ -40,6 +40,7 @@ func (o *Options) settings(parts ...Part) []setting {
 				bytesOf("max-size", "most `BYTES` of the ledger's file (default: no limit)", &o.Store.MaxSize),
 				bytesOf("reserve", "`BYTES` of disk to leave free; below, recording answers no-space", &o.Store.Reserve),
 				duration("checkpoint-every", "`TIME` between two signed checkpoints of the record, when something is new", &o.Evidence.Every),
+				text("people-key-file", "the `FILE` with the master key of the people file (default: people.key in the data folder, or the credential people.key of systemd)", &o.People.KeyFile),
 				text("log-format", "text or json, `FORM` of the log on standard error", &o.Log.Format),
 				text("log-level", "debug, info, warn or error, least `LEVEL` that is logged", &o.Log.Level),
 			)

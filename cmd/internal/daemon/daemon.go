@@ -131,7 +131,7 @@ func (d *running) openStores() error {
 	if err := d.folder.close(); err != nil {
 		return err
 	}
-	people, err := openPeople(d.folder)
+	people, err := openPeople(d.folder, d.o.People)
 	if err != nil {
 		return err
 	}

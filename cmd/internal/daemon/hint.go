@@ -5,6 +5,7 @@ import (
 	"syscall"
 
 	"github.com/pottrail/pottrail/store"
+	"github.com/pottrail/pottrail/store/people"
 )
 
 // Hint says what to do about an error of [Run] or [Rebuild], or "".
@@ -29,6 +30,10 @@ func Hint(err error) string {
 		return "nothing in it was changed: use the release that wrote it, or a later one"
 	case errors.Is(err, ErrDemo):
 		return "nothing in it was changed: name another folder with --data"
+	case errors.Is(err, people.ErrKeyWrong):
+		return "was the master key changed lately? Name the file that holds the new one with --people-key-file, or give that one as the credential"
+	case errors.Is(err, people.ErrKeyMissing):
+		return "no new key is made, since that would only hide the loss: without it no name can be read; the record itself is whole"
 	case errors.Is(err, store.ErrHalfBuilt):
 		return "run `pottrail rebuild` over this data folder to the end"
 	case errors.Is(err, store.ErrFatal):

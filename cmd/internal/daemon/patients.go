@@ -6,18 +6,23 @@ import (
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/config"
 	"github.com/pottrail/pottrail/events"
 	"github.com/pottrail/pottrail/store/people"
 )
 
-// fileKey holds the key of the people file, beside it and not in it.
+// fileKey holds the master key of the people file, beside it and not in it, unless it is kept elsewhere.
 const fileKey = "people.key"
 
 // patients is the sealed people file as the daemon needs it.
 type patients struct{ file *people.File }
 
-func openPeople(f folder) (patients, error) {
-	file, err := people.Open(f.path(filePeople), f.path(fileKey), people.Options{})
+func openPeople(f folder, o config.People) (patients, error) {
+	key := o.KeyFile
+	if key == "" {
+		key = f.path(fileKey)
+	}
+	file, err := people.Open(f.path(filePeople), key, people.Options{KeyGiven: o.KeyGiven})
 	if err != nil {
 		return patients{}, fmt.Errorf("%s: %w", f.path(filePeople), err)
 	}

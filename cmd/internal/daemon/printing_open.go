@@ -112,17 +112,34 @@ func (p *printing) askedOf() (map[tracker.EventID]tracker.Name, error) {
 // openQueue opens the print queue under a key that hangs on the people file's. Without that key what waited can be read by
 // nobody, and is not printed.
 func (d *running) openQueue() (*prints.Queue, error) {
-	key, err := d.service.people.file.DerivedKey(keyPrinting)
+	keys, err := d.service.people.file.DerivedKeys(keyPrinting)
 	if err != nil {
 		return nil, err
 	}
 	path := d.folder.path(filePrints)
-	queue, err := prints.Open(path, key)
+	var queue *prints.Queue
+	for i, key := range keys { // more than one when a change of keys was cut short
+		if queue, err = prints.Open(path, key); errors.Is(err, prints.ErrKey) {
+			continue
+		}
+		if err == nil && i > 0 {
+			if err = queue.Rekey(keys[0]); err != nil {
+				return nil, errors.Join(err, queue.Close())
+			}
+		}
+		break
+	}
 	if errors.Is(err, prints.ErrKey) {
 		d.o.Log.Warn("the key of the people file has changed: labels that waited for a printer can no longer be read and are not printed")
-		queue, err = prints.Abandon(path, key, time.Now())
+		queue, err = prints.Abandon(path, keys[0], time.Now())
 	}
-	return queue, err
+	if err != nil {
+		return nil, err
+	}
+	if err := d.service.people.file.Settle(); err != nil {
+		return nil, errors.Join(err, queue.Close())
+	}
+	return queue, nil
 }
 
 // resume looks up in the ledger which labels were scanned while the queue did not hear of it, and awaits the others.

@@ -36,8 +36,14 @@ func (s *Service) Bind(ctx context.Context, r ask.BindRequest) (*ask.BindAnswer,
 		Raised: []events.Brief{}, Cleared: []events.Brief{}}
 	answer.Scans, answer.First = rolled.scans()
 	if r.To == "" {
-		answer.Candidates, answer.More, err = s.candidates(rolled, now)
-		return answer, err
+		if answer.Candidates, answer.More, err = s.candidates(rolled, now); err != nil {
+			return nil, err
+		}
+		names := make([]tracker.Name, len(answer.Candidates))
+		for i, c := range answer.Candidates {
+			names[i] = c.Name
+		}
+		return answer, s.noteReadsOf(now, ask.Read{By: r.By, Station: r.Station, How: readForBind}, names)
 	}
 	to, err := tracker.ParseItem(r.To)
 	if err != nil {

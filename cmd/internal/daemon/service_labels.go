@@ -14,6 +14,20 @@ import (
 
 // Labels gives what goes on labels; see [ask.Local]. Everything that can be refused is refused before a copy is taken.
 func (s *Service) Labels(_ context.Context, r ask.LabelsRequest) (*ask.LabelsAnswer, error) {
+	answer, err := s.labels(r)
+	if err != nil {
+		return nil, err
+	}
+	var names []tracker.Name
+	for _, l := range answer.Labels {
+		if l.Patient != (ask.Patient{}) {
+			names = append(names, l.Name)
+		}
+	}
+	return answer, s.noteReadsOf(answer.At, ask.Read{By: r.By, Station: r.Station, How: readForLabels}, names)
+}
+
+func (s *Service) labels(r ask.LabelsRequest) (*ask.LabelsAnswer, error) {
 	if len(r.Items) == 0 || len(r.Items) > batchEvents {
 		return nil, &ask.Error{Kind: ask.Invalid, Code: "bad-number", Field: "items", Text: "items: 1 to 500 labels at once"}
 	}
@@ -113,6 +127,13 @@ func (s *Service) labelContent(name tracker.Name, blank bool) (content ask.Label
 		return content, nil, err
 	}
 	if !ok {
+		since, gone, err := s.people.file.Forgotten(c.Request.Patient)
+		switch {
+		case err != nil:
+			return content, nil, err
+		case gone:
+			return content, nil, errDestroyed(name, since)
+		}
 		return content, nil, &ask.Error{Kind: ask.Conflict, Code: "patient-not-known", Field: "items",
 			Text: name.Case().Printed() + ": its patient is not in the people file here, so a label would lack both identifiers: print it where the case was opened"}
 	}

@@ -227,6 +227,9 @@ func (s *Service) Protocol(_ context.Context, r ask.ProtocolRequest) (*ask.Proto
 }
 
 // Refused lists what was refused; see [ask.Local].
-func (s *Service) Refused(context.Context) (*ask.RefusedAnswer, error) {
+func (s *Service) Refused(_ context.Context, r ask.RefusedRequest) (*ask.RefusedAnswer, error) {
+	if err := s.noteReads(time.Now(), ask.Read{By: r.By, Station: r.Station, How: readRefused}, ""); err != nil {
+		return nil, err
+	}
 	return s.people.refused()
 }

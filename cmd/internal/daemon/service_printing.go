@@ -23,7 +23,7 @@ func (s *Service) Print(ctx context.Context, r ask.PrintRequest) (*ask.PrintAnsw
 	if r.Preview {
 		return nil, &ask.Error{Kind: ask.Invalid, Code: "no-preview", Field: "preview", Text: "preview: a printer's label is always for real; draw a preview into a file"}
 	}
-	all, read, err := s.drawAll(ctx, r)
+	all, read, err := s.drawAll(r)
 	if err != nil {
 		return nil, err
 	}
@@ -46,17 +46,17 @@ type ordered struct {
 
 // drawAll draws the labels as they would be printed now before a copy of any is used up, so that one that cannot be drawn
 // costs nothing. Read is when what they say was read.
-func (s *Service) drawAll(ctx context.Context, r ask.PrintRequest) (all []ordered, read time.Time, err error) {
+func (s *Service) drawAll(r ask.PrintRequest) (all []ordered, read time.Time, err error) {
 	trial := r.LabelsRequest
 	trial.Preview = true
-	before, err := s.Labels(ctx, trial)
+	before, err := s.labels(trial)
 	if err != nil {
 		return nil, read, err
 	}
 	if all, err = s.printing.draw(r, before); err != nil {
 		return nil, read, err
 	}
-	answer, err := s.Labels(ctx, r.LabelsRequest)
+	answer, err := s.labels(r.LabelsRequest)
 	if err != nil {
 		return nil, read, err
 	}

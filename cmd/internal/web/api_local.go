@@ -24,6 +24,10 @@ const (
 	PathJobs     = "/local/v1/jobs"
 	PathSettle   = "/local/v1/jobs/settle"
 	PathCallOff  = "/local/v1/jobs/call-off"
+	PathFind     = "/local/v1/people/find"
+	PathForget   = "/local/v1/people/forget"
+	PathReads    = "/local/v1/people/reads"
+	PathRotate   = "/local/v1/people/rotate-key"
 
 	PathCheckpoint = "/local/v1/checkpoint"
 )
@@ -42,14 +46,11 @@ func (s *Server) addLocal(mux *http.ServeMux) {
 	mux.HandleFunc("POST "+PathSettle, local(s, s.o.Local.Settle))
 	mux.HandleFunc("POST "+PathCallOff, local(s, s.o.Local.CallOff))
 	mux.HandleFunc("POST "+PathCheckpoint, local(s, s.o.Local.Checkpoint))
-	mux.HandleFunc("GET "+PathRefused, func(w http.ResponseWriter, r *http.Request) {
-		answer, err := s.o.Local.Refused(r.Context())
-		if err != nil {
-			s.fail(w, err, 0)
-			return
-		}
-		s.write(w, http.StatusOK, answer)
-	})
+	mux.HandleFunc("POST "+PathRefused, local(s, s.o.Local.Refused))
+	mux.HandleFunc("POST "+PathFind, local(s, s.o.Local.FindPeople))
+	mux.HandleFunc("POST "+PathForget, local(s, s.o.Local.Forget))
+	mux.HandleFunc("POST "+PathReads, local(s, s.o.Local.Reads))
+	mux.HandleFunc("POST "+PathRotate, local(s, s.o.Local.RotateKey))
 }
 
 // local reads a request of one shape strictly and answers it.
