@@ -81,14 +81,14 @@ func CheckClinic(clinic string) error { return checkClinic(clinic) }
 
 func checkClinic(clinic string) error {
 	if len(clinic) != 3 {
-		return &CodeError{Reason: ReasonClinic, Detail: fmt.Sprintf("clinic key %q is not three characters", clinic)}
+		return &CodeError{Reason: ReasonClinic, Detail: fmt.Sprintf("a clinic key has three characters, not %d", len(clinic))}
 	}
 	for i := range 3 {
 		c := clinic[i]
 		if isCapital(c) || (i > 0 && isDigit(c)) {
 			continue
 		}
-		return &CodeError{Reason: ReasonClinic, Position: i + 1, Detail: fmt.Sprintf("clinic key %q: %q cannot stand there", clinic, rune(c))}
+		return &CodeError{Reason: ReasonClinic, Position: i + 1, Detail: fmt.Sprintf("%q cannot stand at position %d of a clinic key", rune(c), i+1)}
 	}
 	return nil
 }

@@ -70,7 +70,7 @@ func TestAnswersThatAreNone(t *testing.T) {
 		{"trail.v1.MBY.ask.case", "404", `{"error":{"code":"not-found","field":"name","text":"No such case."}}`},
 		{"trail.v1.MBY.ask.pot", "500", `{"error":{"code":"internal","field":"","text":"pottrail failed at this; its log says more."}}`},
 		{"trail.v1.MBY.ask.events", "413", `{"error":{"code":"too-large","field":"","text":"The answer is too long for one message; ask for less with the filters."}}`},
-		{"trail.v1.mby.ask.pot", "400", `{"error":{"code":"bad-clinic","field":"subject","text":"The subject names no clinic: clinic key \"mby\": 'm' cannot stand there."}}`},
+		{"trail.v1.mby.ask.pot", "400", `{"error":{"code":"bad-clinic","field":"subject","text":"The subject names no clinic: 'm' cannot stand at position 1 of a clinic key."}}`},
 	} {
 		msg, err := client.RequestWithContext(within(t), row.subject, nil)
 		require.NoError(t, err)

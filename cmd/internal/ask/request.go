@@ -75,13 +75,13 @@ func (r *Request) set(key, value string) (err error) {
 		r.Held = value
 	case "under":
 		if r.Under, err = strconv.ParseBool(value); err != nil {
-			return bad(key, "%q is neither true nor false", value)
+			return bad(key, "it is neither true nor false")
 		}
 	case "origin":
 		r.Origin = value
 	case "from":
 		if r.From, err = strconv.ParseUint(value, 10, 64); err != nil {
-			return bad(key, "%q is not a position: write a number", value)
+			return bad(key, "it is not a position: write a number")
 		}
 	case "older":
 		if r.Older, err = strconv.ParseUint(value, 10, 63); err != nil {
@@ -89,12 +89,12 @@ func (r *Request) set(key, value string) (err error) {
 		}
 	case "limit":
 		if r.Limit, err = strconv.Atoi(value); err != nil {
-			return bad(key, "%q is not a number", value)
+			return bad(key, "it is not a number")
 		}
 	case "since", "until":
 		at, err := time.Parse(time.RFC3339, value)
 		if err != nil {
-			return bad(key, "%q is not a time: write it as 2026-03-06T15:42:10+00:00", value)
+			return bad(key, "it is not a time: write it as 2026-03-06T15:42:10+00:00")
 		}
 		if key == "since" {
 			r.Since = at
@@ -107,6 +107,7 @@ func (r *Request) set(key, value string) (err error) {
 	return nil
 }
 
+// bad refuses a filter. What was given is not repeated: in the wrong place it may be a patient's number.
 func bad(field, format string, args ...any) error {
 	return &Error{Kind: Invalid, Code: "bad-filter", Field: field, Text: field + ": " + fmt.Sprintf(format, args...)}
 }
@@ -127,15 +128,15 @@ func (q Question) check(r Request) error {
 	switch r.Severity {
 	case "", tracker.Now, tracker.Today, tracker.Watch:
 	default:
-		return bad("severity", "%q is none of now, today, watch", r.Severity)
+		return bad("severity", "it is none of now, today, watch")
 	}
 	switch r.Held {
 	case "", "no", "only":
 	default:
-		return bad("held", "%q is neither no nor only", r.Held)
+		return bad("held", "it is neither no nor only")
 	}
 	if r.Kind != "" && !slices.ContainsFunc(tracker.FlagCatalog(), func(f tracker.FlagInfo) bool { return string(f.Kind) == r.Kind }) {
-		return bad("kind", "%q is no kind of flag; `pottrail flags --explain all` lists them", r.Kind)
+		return bad("kind", "it is no kind of flag; `pottrail flags --explain all` lists them")
 	}
 	if r.Clinic != "" {
 		if err := tracker.CheckClinic(r.Clinic); err != nil {

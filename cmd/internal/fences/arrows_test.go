@@ -20,6 +20,7 @@ var lower = map[string][]string{
 	"cmd/internal/say":     {"tracker", "tracker/protocol", "tracker/tissue"},
 	"cmd/internal/config":  {"labels", "labels/printers", "labels/wire", "tracker"},
 	"cmd/internal/ics":     {"tracker/timetable"},
+	"cmd/internal/canary":  {},
 	"cmd/internal/fences":  {},
 	"cmd/internal/mutants": {},
 
