@@ -2,6 +2,7 @@ package people
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,9 +12,13 @@ import (
 )
 
 // Mentions reports whether a text holds identifiers of the patient under a ref: a number, the birth date in any common
-// order, the telephone number, the first line of the address, the family name, or given names beside it. A family name
-// that is also a word of the trade (White, Long, Field) counts only beside a given name or a title, since "firm white
-// core" must not be refused. A given name alone counts for nothing. It is false for a ref that nobody has.
+// order, the telephone number, the first line of the address or a postcode in it, the family name, or given names beside
+// it. Capitals, accents, spacing and marks between do not matter. A family name that is also an ordinary word (White, Long,
+// March) counts only beside a given name or a title, since "firm white core" must not be refused. A given name alone counts
+// for nothing. It is false for a ref that nobody has.
+//
+// It finds what is written as people write it. It does not find a name that is misspelled, run together with another word,
+// or in another script than on the record.
 func (f *File) Mentions(ref, text string) (bool, error) {
 	if strings.TrimSpace(text) == "" {
 		return false, nil
@@ -62,8 +67,8 @@ func wordsOf(text string) []word {
 			next = 1
 		case unicode.IsLetter(r):
 			next = 2
-		case unicode.Is(unicode.Mn, r):
-			continue // an accent, taken off its letter by fold
+		case unicode.Is(unicode.Mn, r), unicode.Is(unicode.Cf, r):
+			continue // an accent, taken off its letter by fold; what shows as nothing
 		case isApostrophe(r) && kind == 2 && i+1 < len(runes) && unicode.IsLetter(runes[i+1]):
 			if runes[i+1] == 's' && (i+2 == len(runes) || !unicode.IsLetter(runes[i+2])) {
 				next = 0 // "Wenlock's": the s becomes a word of its own, which says nothing
@@ -87,8 +92,10 @@ func wordsOf(text string) []word {
 
 func isApostrophe(r rune) bool { return r == '\'' || r == '’' || r == '`' || r == 'ʼ' }
 
-// fold takes case, accents and width away.
-func fold(text string) string { return strings.ToLower(norm.NFKD.String(text)) }
+// fold takes case, accents and width away, and strokes through letters, which are no accents of Unicode's.
+func fold(text string) string { return plainLetters.Replace(strings.ToLower(norm.NFKD.String(text))) }
+
+var plainLetters = strings.NewReplacer("ł", "l", "ø", "o", "đ", "d", "ð", "d", "ħ", "h", "ı", "i", "ŧ", "t", "ß", "ss", "æ", "ae", "œ", "oe", "þ", "th", "ς", "σ")
 
 // squeeze is a number or name as the index keeps it: folded, letters and digits only.
 func squeeze(text string) string {
@@ -106,13 +113,21 @@ func holdsNumber(said []word, number string) bool {
 	return len(want) >= shortest && holdsJoined(said, want)
 }
 
+// surelyANumber is how many digits in a row are never met by chance, so that letters may touch them: "NHS9434765919".
+const surelyANumber = 7
+
+// mayTouch reports whether letters may stand right beside a number that begins and ends so.
+func mayTouch(want string) bool {
+	return len(want) >= surelyANumber && strings.Trim(want, "0123456789") == ""
+}
+
 // holdsJoined reports whether neighbouring words, joined, are the one that is wanted.
 func holdsJoined(said []word, want string) bool {
 	for i := range said {
 		rest, ok := want, true
 		for j := i; ok && rest != "" && j < len(said); j++ {
 			rest, ok = strings.CutPrefix(rest, said[j].text)
-			if ok && rest == "" && !(j+1 < len(said) && said[j+1].gap == "") && said[i].gapBefore(i) {
+			if ok && rest == "" && (mayTouch(want) || !(j+1 < len(said) && said[j+1].gap == "") && said[i].gapBefore(i)) {
 				return true
 			}
 		}
@@ -177,7 +192,8 @@ func holdsDate(said []word, date string) bool {
 			return true
 		}
 		const marks = "/.-"
-		short := len(window[1].gap) == 1 && strings.Contains(marks, window[1].gap) && window[1].gap == window[2].gap
+		short := len(window[1].gap) == 1 && strings.Contains(marks, window[1].gap) && window[1].gap == window[2].gap ||
+			!isDigit(window[0].text) || !isDigit(window[1].text) // a month by its name
 		if short && dayMonth && len(window[2].text) == 2 && c == year%100 {
 			return true
 		}
@@ -212,10 +228,25 @@ func number(text string) int {
 	return -1
 }
 
-// holdsAddress looks for the first line of an address, if it has at least two words.
+func isDigit(text string) bool { return text != "" && text[0] >= '0' && text[0] <= '9' }
+
+// postcode is one of the United Kingdom, whose like stands for some fifteen houses. From memory.
+var postcode = regexp.MustCompile(`(?i)\b[A-Z]{1,2}[0-9][A-Z0-9]?\s*[0-9][A-Z]{2}\b`)
+
+// holdsAddress looks for the first line of an address that has at least two words, and for postcodes in it.
 func holdsAddress(said []word, address string) bool {
-	line, _, _ := strings.Cut(strings.ReplaceAll(address, "\n", ","), ",")
-	want := wordsOf(line)
+	for _, code := range postcode.FindAllString(address, -1) {
+		if holdsJoined(said, squeeze(code)) {
+			return true
+		}
+	}
+	first := strings.FieldsFunc(address, func(r rune) bool { return r == ',' || r == '\n' || r == ';' })
+	want := []word{}
+	for _, line := range first { // a house number alone, "17, Vornickle Row", is not the line
+		if want = append(want, wordsOf(line)...); len(want) >= 2 {
+			break
+		}
+	}
 	return len(want) >= 2 && holdsWords(said, want)
 }
 
@@ -233,66 +264,4 @@ func findWords(said, want []word) int {
 		}
 	}
 	return -1
-}
-
-// holdsName looks for the family name, whole or a part of it that is not a mere particle.
-func holdsName(said []word, p Person) bool {
-	family, given := wordsOf(p.Family), wordsOf(p.Given)
-	if len(family) == 0 {
-		return false
-	}
-	if holdsFamily(said, family, given) {
-		return true
-	}
-	const shortest = 4 // of a part: "van", "de", "Ben"
-	for _, part := range family {
-		if len(family) > 1 && len(part.text) >= shortest && holdsFamily(said, []word{part}, given) {
-			return true
-		}
-	}
-	return false
-}
-
-func holdsFamily(said, family, given []word) bool {
-	ordinary := len(family) == 1 && (len([]rune(family[0].text)) < 3 || slices.Contains(tradeWords(), family[0].text))
-	for from := 0; from < len(said); {
-		at := findWords(said[from:], family)
-		if at < 0 {
-			return false
-		}
-		at += from
-		if !ordinary || besideName(said, at, at+len(family), given) {
-			return true
-		}
-		from = at + 1
-	}
-	return false
-}
-
-// besideName reports whether a title or given name stands right before or after a family name.
-func besideName(said []word, start, end int, given []word) bool {
-	titles := []string{"mr", "mrs", "ms", "miss", "mx", "dr", "madam", "sir"}
-	for _, at := range []int{start - 1, end} {
-		if at < 0 || at >= len(said) {
-			continue
-		}
-		text := said[at].text
-		if at < start && slices.Contains(titles, text) || slices.ContainsFunc(given, func(w word) bool { return w.text == text }) {
-			return true
-		}
-	}
-	return false
-}
-
-// tradeWords are family names that a text about tissue uses as ordinary words. Common practice, no source.
-func tradeWords() []string {
-	return []string{"all", "bag", "bank", "best", "black", "block", "bloom", "blue", "bone", "bowl", "bright", "brown", "burn", "call",
-		"case", "clay", "close", "cole", "cook", "core", "cross", "dark", "day", "down", "dry", "early", "east", "false", "field", "fine",
-		"fish", "fixed", "flat", "flood", "fox", "french", "frost", "good", "gold", "gray", "green", "grey", "hall", "hand", "hard", "hart",
-		"head", "hill", "hole", "house", "ice", "just", "key", "label", "lake", "large", "last", "late", "lay", "left", "light", "little",
-		"long", "low", "main", "mark", "marsh", "may", "more", "needle", "new", "night", "noble", "north", "old", "page", "pain", "park",
-		"peel", "pink", "place", "pool", "poor", "post", "pot", "price", "read", "red", "rest", "right", "ring", "rose", "round", "sample",
-		"sharp", "short", "silver", "slide", "small", "smart", "snow", "soft", "south", "stain", "stone", "store", "strong", "summer",
-		"swift", "tall", "test", "thick", "thin", "tissue", "true", "two", "van", "walk", "wall", "warm", "waters", "week", "well", "west",
-		"wet", "white", "wide", "winter", "wood", "wright", "young"}
 }

@@ -43,7 +43,7 @@ func saidInJSON(data []byte) string {
 }
 
 // KeepRefused seals a refused message. When there are too many, or too many bytes of them, the oldest make way and are
-// counted. One message over the cap of bytes is kept without its data.
+// counted. A message of more than half the cap of bytes is kept without its data.
 func (f *File) KeepRefused(r Refused) error {
 	f.mu.RLock()
 	defer f.mu.RUnlock()

@@ -24,7 +24,7 @@ var listed = regexp.MustCompile(`(?m)^  ([a-z-]+) {2,}\S`)
 // Every command of the contract's page on faces that this release has is there, and every one shows an example.
 func TestEveryCommandShowsAnExample(t *testing.T) {
 	top := help(t)
-	for _, name := range []string{"serve", "demo", "open", "labels", "scan", "record", "export", "trail", "chase", "flags", "check", "prove", "verify", "checkpoint", "rebuild", "protocol", "printers", "version", "completion"} {
+	for _, name := range []string{"serve", "demo", "open", "labels", "scan", "record", "export", "trail", "chase", "flags", "check", "prove", "verify", "checkpoint", "rebuild", "protocol", "printers", "people", "version", "completion"} {
 		require.Regexp(t, `(?m)^  `+name+` `, top)
 	}
 	commands := listed.FindAllStringSubmatch(top[strings.Index(top, "Available Commands"):], -1)
@@ -50,5 +50,8 @@ func TestWhatPrintsDataPrintsJSON(t *testing.T) {
 	}
 	for _, name := range []string{"list", "test", "jobs", "settle", "call-off"} {
 		require.Contains(t, help(t, "printers", name), "--json", name)
+	}
+	for _, name := range []string{"find", "forget", "reads", "rotate-key"} {
+		require.Contains(t, help(t, "people", name), "--json", name)
 	}
 }

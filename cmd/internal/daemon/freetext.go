@@ -41,6 +41,8 @@ func freeText(fact tracker.Fact) []sentence {
 		add("why", f.Why)
 	case *tracker.AdequacyChecked:
 		add("text", f.Text)
+	case *tracker.MarkerPlaced:
+		add("type", f.Type)
 	case *tracker.ProcedureEnded:
 		add("why", f.Why)
 	case *tracker.PotRelabelled:
@@ -74,6 +76,7 @@ func freeAnswer(fact tracker.Fact, add func(field, text string)) {
 		add("category", f.Category)
 		add("text", f.Text)
 		add("report", f.Report)
+		add("given_by", f.GivenBy)
 	case *tracker.CaseClosed:
 		add("why", f.Why)
 	case *tracker.CaseReopened:

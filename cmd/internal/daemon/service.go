@@ -26,6 +26,7 @@ type Service struct {
 	counts   *metrics
 	printing *printing
 	notary   *notary
+	backups  backupsKept
 }
 
 // fallbackRules are those of the protocol inside the program.

@@ -45,7 +45,7 @@ func (s *Service) Forget(ctx context.Context, r ask.ForgetRequest) (*ask.ForgetA
 			answer.Open++
 		}
 	}
-	answer.Backups = oldBackups(answer.At)
+	answer.Backups = s.backups.oldBackups(answer.At)
 	if err := s.noteReads(answer.At, ask.Read{By: r.By, Station: r.Station, How: readToForget, Why: r.Why}, ref); err != nil {
 		return nil, err
 	}
@@ -178,8 +178,21 @@ func (s *Service) sayForgotten(ctx context.Context, r ask.ForgetRequest, answer 
 	return nil
 }
 
+// backupsKept is how long nightly backups stay: the longest that one of them is kept, in days. Zero: none are made by the
+// daemon itself.
+type backupsKept struct {
+	folder string
+	days   int
+}
+
 // oldBackups says how long backups made before can still show a patient.
-func oldBackups(at time.Time) string {
-	return "Backups and copies of people.db made before " + at.Format("15:04 on 2 January 2006") + " still hold the sealed record. Whoever has one together with a copy of the " +
-		"master key of that time can read it: it is gone when the last of them is deleted or, at once, when every copy of that key is."
+func (k backupsKept) oldBackups(at time.Time) string {
+	const day = "2 January 2006"
+	before := "made before " + at.Format("15:04 on "+day)
+	key := "Whoever has one together with a copy of the master key of that time can read it"
+	if k.days == 0 {
+		return "Backups and copies of people.db " + before + " still hold the sealed record. " + key + ": it is gone when the last of them is deleted or, at once, when every copy of that key is."
+	}
+	return "Nightly backups in " + k.folder + " " + before + " still hold the sealed record, the last of them until " + at.AddDate(0, 0, k.days+1).Format(day) + "; copies elsewhere until they are deleted. " +
+		key + "; destroy the copies of that key, and it is gone at once."
 }

@@ -182,6 +182,13 @@ func TestForgettingAPatient(t *testing.T) {
 	require.NotEqual(t, answer.Ref, again.Found[0].Ref)
 }
 
+// A backup made before holds what was destroyed until the last is deleted: the answer says when, if the daemon knows.
+func TestHowLongBackupsHoldWhatWasDestroyed(t *testing.T) {
+	at := time.Date(2026, 3, 6, 12, 0, 0, 0, time.UTC)
+	require.Contains(t, backupsKept{}.oldBackups(at), "made before 12:00 on 6 March 2026 still hold the sealed record")
+	require.Contains(t, backupsKept{folder: "/mnt/safe", days: 28}.oldBackups(at), "Nightly backups in /mnt/safe made before 12:00 on 6 March 2026 still hold the sealed record, the last of them until 4 April 2026;")
+}
+
 func TestWhomToForget(t *testing.T) {
 	r := newRoom(t)
 	for name, row := range map[string]struct {
