@@ -166,6 +166,20 @@ func (w *walk) ask(method, path, body string, headers ...string) int {
 	return response.StatusCode
 }
 
+// stream hears the beginning of a stream that does not end by itself.
+func (w *walk) stream(path string) {
+	w.t.Helper()
+	ctx, cancel := context.WithTimeout(w.t.Context(), time.Second)
+	defer cancel()
+	request, err := http.NewRequestWithContext(ctx, http.MethodGet, "http://"+w.address()+path, nil)
+	require.NoError(w.t, err)
+	response, err := http.DefaultClient.Do(request)
+	require.NoError(w.t, err)
+	said, _ := io.ReadAll(response.Body)
+	_ = response.Body.Close()
+	w.hear("HTTP: GET "+path, said)
+}
+
 var pagesAt = regexp.MustCompile(`pages +http://(\S+)`)
 
 func (w *walk) address() string { return pagesAt.FindStringSubmatch(w.daemon.log.String())[1] }
@@ -237,6 +251,11 @@ func (w *walk) days() []string {
 	one, two := cases[0], cases[1]
 	w.says("clinic,family,given,birth_date,record_number,organ,side,position,studies\nMBY,Zyxwhistle,Quombaline,1931-08-23,ZQ-9407713,breast,left,2 o'clock,astrology\n", "open", "--by", "clerk.ann")
 
+	for _, wrong := range []string{`{"patient":{"family":["Zyxwhistle"]}}`, `{"patient":{"birth_date":19310823}}`, `{"planned":"ZQ-9407713"}`, `[{"patient":{"family":"Zyxwhistle"]`, "Zyxwhistle,Quombaline,1931-08-23\n",
+		"family,given\nZyxwhistle\n", "family,planned\nZyxwhistle,ZQ-9407713\n", `{"clinic":"ZQ-9407713","patient":{"family":"Zyxwhistle"}}`} {
+		w.says(wrong, "open", "--by", "clerk.ann")
+	}
+
 	for i, out := range []string{"labels.pdf", "label.png"} {
 		w.says("", "labels", cases[i]+"-A", "--out", filepath.Join(w.desk, out), "--by", "nurse.osei")
 	}
@@ -304,7 +323,8 @@ func (w *walk) routes(cases []string) {
 	}
 	for _, path := range paths {
 		if path == "/v1/live" {
-			continue // a stream: NATS carries the same
+			w.stream(path)
+			continue
 		}
 		for _, name := range []string{cases[0], cases[1] + "-A", "Zyxwhistle", "ZQ-9407713", url.PathEscape("Ñandúbray")} {
 			at := strings.Replace(path, "{name}", name, 1)

@@ -19,7 +19,7 @@ func (q Question) ReadJSON(data []byte) (Request, error) {
 	var r Request
 	if len(strings.TrimSpace(string(data))) > 0 {
 		if err := json.Unmarshal(data, &r, json.RejectUnknownMembers(true)); err != nil {
-			return Request{}, &Error{Kind: Invalid, Code: "bad-request", Text: "the request is not a JSON object of name and filters: " + err.Error()}
+			return Request{}, &Error{Kind: Invalid, Code: "bad-request", Text: "the request is not a JSON object of name and filters: " + Unreadable(err)}
 		}
 	}
 	return r, q.check(r)

@@ -58,13 +58,13 @@ func readOpenings(data []byte) ([]ask.OpenRequest, error) {
 	case '{':
 		var one ask.OpenRequest
 		if err := json.Unmarshal(trimmed, &one, json.RejectUnknownMembers(true)); err != nil {
-			return nil, unreadable("the case cannot be read: %w", err)
+			return nil, unreadable("the case cannot be read: %s", ask.Unreadable(err))
 		}
 		return []ask.OpenRequest{one}, nil
 	case '[':
 		var many []ask.OpenRequest
 		if err := json.Unmarshal(trimmed, &many, json.RejectUnknownMembers(true)); err != nil {
-			return nil, unreadable("the cases cannot be read: %w", err)
+			return nil, unreadable("the cases cannot be read: %s", ask.Unreadable(err))
 		}
 		return many, nil
 	}

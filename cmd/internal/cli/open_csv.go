@@ -23,6 +23,9 @@ func readClinicList(data []byte) ([]ask.OpenRequest, error) {
 	if err != nil {
 		return nil, unreadable("the clinic list's heading cannot be read: %w", err)
 	}
+	if !slices.ContainsFunc(columns, func(name string) bool { return slices.Contains(csvColumns, strings.ToLower(strings.TrimSpace(name))) }) {
+		return nil, unreadable("the first line of the clinic list is no heading: put one above it, of %s", strings.Join(csvColumns, ", ")) // it may be a patient
+	}
 	for i, name := range columns {
 		columns[i] = strings.ToLower(strings.TrimSpace(name))
 		if !slices.Contains(csvColumns, columns[i]) {
@@ -72,6 +75,8 @@ func rowOf(field func(string) string) (ask.OpenRequest, error) {
 		Lesions: []ask.OpenLesion{{Organ: field("organ"), Side: field("side"), Position: field("position"), Target: field("target"),
 			Imaging: field("imaging"), Studies: strings.Fields(strings.ReplaceAll(field("studies"), ",", " "))}}}
 	var err error
-	r.Planned, err = timeOption("planned", field("planned"))
+	if r.Planned, err = timeOption("planned", field("planned")); err != nil {
+		err = errors.New("planned is no time: write it with its offset, as in 2026-03-06T15:42:10+00:00") // what stands there may be a birth date
+	}
 	return r, err
 }

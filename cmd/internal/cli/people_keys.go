@@ -102,7 +102,11 @@ func (a *app) confirmForget(in *bufio.Reader, answer ask.ForgetAnswer) (bool, er
 }
 
 func (a *app) tellForgotten(answer ask.ForgetAnswer) error {
-	fmt.Fprintf(a.Out, "destroyed the record of patient %s; %s stay, without a name\n", answer.Ref, say.Count(len(answer.Cases), "case"))
+	stay := "stay"
+	if len(answer.Cases) == 1 {
+		stay = "stays"
+	}
+	fmt.Fprintf(a.Out, "destroyed the record of patient %s; %s %s on record, without a name\n", answer.Ref, say.Count(len(answer.Cases), "case"), stay)
 	if answer.CalledOff > 0 {
 		fmt.Fprintf(a.Out, "  %s that waited for a printer taken back\n", say.Count(answer.CalledOff, "label"))
 	}

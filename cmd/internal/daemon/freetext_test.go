@@ -51,7 +51,7 @@ func TestEveryFreeTextIsLookedAt(t *testing.T) {
 func TestEveryIdentifierIsRefusedInEveryFreeText(t *testing.T) {
 	r := newRoom(t)
 	name := tracker.Name(r.pot).Case()
-	ref, _, err := r.service.people.ref(halvorsenHerself)
+	ref, err := r.service.patientOf(r.pot)
 	require.NoError(t, err)
 	said := map[string]string{"family name": "told mrs HALVORSEN", "birth date": "born 14.2.61", "record number": "see 401 18223", "national number": "nhs 943-476-5919",
 		"telephone": "rang 01632 960 117", "address": "at 12 sedge row"}

@@ -27,6 +27,7 @@ type Service struct {
 	printing *printing
 	notary   *notary
 	backups  backupsKept
+	lately   lately
 }
 
 // fallbackRules are those of the protocol inside the program.

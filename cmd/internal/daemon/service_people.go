@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
@@ -105,7 +107,7 @@ func (s *Service) noteReads(at time.Time, read ask.Read, refs ...string) error {
 	return nil
 }
 
-// noteReadsOf is noteReads for the patients of things; each is noted once.
+// noteReadsOf is noteReads for the patients of things; each is noted once, and so is who asks for the same again at once.
 func (s *Service) noteReadsOf(at time.Time, read ask.Read, names []tracker.Name) error {
 	var refs []string
 	for _, name := range names {
@@ -117,7 +119,51 @@ func (s *Service) noteReadsOf(at time.Time, read ask.Read, names []tracker.Name)
 			refs = append(refs, snapshot.Summary.Patient)
 		}
 	}
-	return s.noteReads(at, read, refs...)
+	fresh := s.lately.fresh(at, read, refs)
+	if err := s.noteReads(at, read, fresh...); err != nil {
+		s.lately.forget(read, fresh)
+		return err
+	}
+	return nil
+}
+
+// sameRead is how long the same person may be shown the same again for it to count as one read: a label is drawn to see
+// whether it fits, and then for good. Pottrail default.
+const sameRead = time.Minute
+
+// lately knows the reads of the last minute.
+type lately struct {
+	mu    sync.Mutex
+	noted map[ask.Read]time.Time // without their instants
+}
+
+// fresh lists the refs whose read is not noted yet, and takes it that they will be.
+func (l *lately) fresh(at time.Time, read ask.Read, refs []string) []string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	maps.DeleteFunc(l.noted, func(_ ask.Read, noted time.Time) bool { return at.Sub(noted) >= sameRead })
+	if l.noted == nil {
+		l.noted = map[ask.Read]time.Time{}
+	}
+	var out []string
+	for _, ref := range refs {
+		read.At, read.Ref = time.Time{}, ref
+		if _, known := l.noted[read]; !known {
+			l.noted[read] = at
+			out = append(out, ref)
+		}
+	}
+	return out
+}
+
+// forget takes reads back that could not be noted.
+func (l *lately) forget(read ask.Read, refs []string) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	for _, ref := range refs {
+		read.At, read.Ref = time.Time{}, ref
+		delete(l.noted, read)
+	}
 }
 
 // casesOf says where the cases of a patient stand.

@@ -58,7 +58,7 @@ func local[Q, A any](s *Server, do func(context.Context, Q) (*A, error)) http.Ha
 	return func(w http.ResponseWriter, r *http.Request) {
 		var request Q
 		if err := json.UnmarshalRead(http.MaxBytesReader(w, r.Body, events.MaxRequest), &request, json.RejectUnknownMembers(true)); err != nil {
-			s.fail(w, &ask.Error{Kind: ask.Invalid, Code: "bad-request", Text: "the request cannot be read: " + err.Error()}, 0)
+			s.fail(w, &ask.Error{Kind: ask.Invalid, Code: "bad-request", Text: "the request cannot be read: " + ask.Unreadable(err)}, 0)
 			return
 		}
 		answer, err := do(r.Context(), request)
