@@ -16,6 +16,7 @@ var lasting = []string{"store", "store/boltfile", "store/people", "store/prints"
 // bounds says of each field there that holds many things what keeps it from growing for ever. What is of one batch, one
 // request or one rebuild goes with it.
 var bounds = map[string]string{
+	"daemon.lately.noted":     "reads of the last minute: older ones go at each read",
 	"store.Ledger.copies":     "10,000 names, then it is emptied: what is recorded is read from the file",
 	"store.state.laws":        "one a clinic",
 	"store.state.sweeps":      "one a clinic, while a change of rules is worked through",
