@@ -70,7 +70,7 @@ const mostScale = 3
 func NewLayout(f Form, widthMM, heightMM float64) (Layout, error) {
 	known, ok := f.known()
 	if !ok {
-		return Layout{}, fmt.Errorf("form %q of a label is unknown; use one of %s", f, formNames())
+		return Layout{}, fmt.Errorf("form %q of a label is unknown; use one of %s", short(string(f)), formNames())
 	}
 	// Written so that a NaN is refused too.
 	if !(widthMM >= known.least[0] && heightMM >= known.least[1] && widthMM <= largestMM && heightMM <= largestMM) {
@@ -102,7 +102,7 @@ func formNames() string {
 func ParseLayout(name string) (Layout, error) {
 	plain := strings.ToLower(strings.TrimSpace(name))
 	wrong := func(why string) (Layout, error) {
-		return Layout{}, fmt.Errorf("layout %q: %s; write a form and the stock's width x height in mm, like pot-60x30 (forms: %s)", name, why, formNames())
+		return Layout{}, fmt.Errorf("layout %q: %s; write a form and the stock's width x height in mm, like pot-60x30 (forms: %s)", short(name), why, formNames())
 	}
 	const longest = 40
 	if len(plain) > longest {
@@ -129,7 +129,7 @@ func ParseLayout(name string) (Layout, error) {
 	}
 	l, err := NewLayout(Form(form), w, h)
 	if err != nil {
-		return Layout{}, fmt.Errorf("layout %q: %w", name, err)
+		return Layout{}, fmt.Errorf("layout %q: %w", short(name), err)
 	}
 	return l, nil
 }
@@ -138,12 +138,12 @@ func ParseLayout(name string) (Layout, error) {
 func millimetres(text string) (float64, error) {
 	for _, r := range text {
 		if r != '.' && (r < '0' || r > '9') {
-			return 0, fmt.Errorf("%q is no length", text)
+			return 0, fmt.Errorf("%q is no length", short(text))
 		}
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil {
-		return 0, fmt.Errorf("%q is no length", text)
+		return 0, fmt.Errorf("%q is no length", short(text))
 	}
 	return v, nil
 }
@@ -217,4 +217,14 @@ func DowntimeFor(thing tracker.Thing, carrier string) (Layout, bool) {
 		return LayoutNamed("downtime-22x15")
 	}
 	return Layout{}, false
+}
+
+// short is enough of what was written to know it again in an error: no name of a layout is longer.
+func short(text string) string {
+	const most = 40
+	characters := []rune(text)
+	if len(characters) <= most {
+		return text
+	}
+	return string(characters[:most]) + "…"
 }
