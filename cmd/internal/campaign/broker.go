@@ -12,6 +12,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/nats-io/nats.go/jetstream"
 
 	"github.com/pottrail/pottrail/events"
@@ -103,6 +104,17 @@ func compare(want []*tracker.Event, got []tracker.EventID) (lost, double int) {
 	return lost, double
 }
 
+// noteAbout is an event about one of many cases: a few for each, so that judging is quick however long it lasts.
+func noteAbout(n int) *tracker.Event {
+	const each = 5
+	name, err := tracker.CaseName("MBY", 26, 1+n/each%tracker.MaxSerial)
+	if err != nil {
+		panic(err) // the number is in range
+	}
+	return &tracker.Event{ID: tracker.EventID(uuid.Must(uuid.NewV7()).String()), Kind: tracker.KindNoteAdded, Clinic: "MBY", At: time.Now(),
+		By: "nurse.osei", Station: "desk", Items: []tracker.Item{{Name: name}}, Data: &tracker.NoteAdded{Text: "seen"}}
+}
+
 // brokers deletes the folder of NATS, or a part of it, while events are recorded and published. In the end the stream must
 // hold each event once, in order. The control shows the stream without one message, and with one twice.
 func brokers(ctx context.Context, o options) (out result, err error) {
@@ -128,24 +140,30 @@ func brokers(ctx context.Context, o options) (out result, err error) {
 	defer all.Wait()
 	defer stop()
 
-	list := storetest.Life(o.seed, 20+20*o.cycles)
-	now := time.Now() // of what was recorded months ago a new stream holds nothing
 	var acknowledged atomic.Int64
-	failed := make(chan error, 1)
+	deleted, failed := make(chan struct{}), make(chan error, 1) // closed when the last deletion is over
 	all.Go(func() {
-		for part := range slices.Chunk(list, 5) {
-			verdicts, err := l.Record(now, storetest.Intakes(part...))
-			if err != nil || running.Err() != nil {
+		for n := 0; ; n++ {
+			select {
+			case <-deleted:
+				failed <- nil
+				return
+			case <-running.Done():
+				failed <- running.Err()
+				return
+			case <-time.After(time.Millisecond):
+			}
+			batch := make([]*tracker.Event, 5)
+			for i := range batch {
+				batch[i] = noteAbout(n*len(batch) + i)
+			}
+			verdicts, err := l.Record(time.Now(), storetest.Intakes(batch...)) // of what was recorded months ago a new stream holds nothing
+			if err != nil {
 				failed <- err
 				return
 			}
 			acknowledged.Add(int64(len(verdicts)))
-			select {
-			case <-running.Done():
-			case <-time.After(time.Millisecond): // so that recording lasts as long as deleting
-			}
 		}
-		failed <- nil
 	})
 	for range o.cycles {
 		select {
@@ -157,6 +175,7 @@ func brokers(ctx context.Context, o options) (out result, err error) {
 		for os.RemoveAll(filepath.Join(dir, filepath.FromSlash(inside))) != nil && ctx.Err() == nil { // the server may be putting a file into it
 		}
 	}
+	close(deleted)
 	if err := <-failed; err != nil {
 		return out, err
 	}
