@@ -17,6 +17,9 @@ const (
 	Conflict                // it stands against what is recorded
 	Unavailable             // not now: ask again
 	NoSpace                 // nothing was recorded: send again when there is space
+	Unknown                 // nobody is signed in: sign in, then ask again
+	Forbidden               // a right is missing: ask whom the text names
+	TooMany                 // too often: wait
 )
 
 // Error is a refusal to answer, with a word for machines and a sentence for people.

@@ -199,7 +199,8 @@ func (s *Service) recordOverNATS(ctx context.Context, r broker.RecordRequest) []
 }
 
 // statusOf is the HTTP status of an error's kind, which NATS questions use too.
-var statusOf = map[ask.Kind]int{ask.Invalid: 400, ask.NotFound: 404, ask.Conflict: 409, ask.Unavailable: 503, ask.NoSpace: 507}
+var statusOf = map[ask.Kind]int{ask.Invalid: 400, ask.NotFound: 404, ask.Conflict: 409, ask.Unavailable: 503, ask.NoSpace: 507,
+	ask.Unknown: 401, ask.Forbidden: 403, ask.TooMany: 429}
 
 // askOverNATS answers a question about the clinic in the subject, and no other.
 func (s *Service) askOverNATS(ctx context.Context, q broker.Question) ([]byte, error) {

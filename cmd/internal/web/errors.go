@@ -17,6 +17,9 @@ var statusOf = [...]int{
 	ask.Conflict:    http.StatusConflict,
 	ask.Unavailable: http.StatusServiceUnavailable,
 	ask.NoSpace:     http.StatusInsufficientStorage,
+	ask.Unknown:     http.StatusUnauthorized,
+	ask.Forbidden:   http.StatusForbidden,
+	ask.TooMany:     http.StatusTooManyRequests,
 }
 
 type errorBody struct {
