@@ -31,6 +31,9 @@ type SignIn interface {
 	SignOut(ctx context.Context, session Secret) error
 	// Session is who has a session, and counts as use of it; code "signed-out" when it ended, with why in the text.
 	Session(ctx context.Context, session Secret) (*Session, error)
+	// Look is Session without counting as use: for what a page asks for by itself while nobody is there. Otherwise a board
+	// that follows changes would keep a session open for ever.
+	Look(ctx context.Context, session Secret) (*Session, error)
 	// Confirm checks the PIN again, before what cannot be undone.
 	Confirm(ctx context.Context, session Secret, pin Secret) error
 }

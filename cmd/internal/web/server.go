@@ -61,6 +61,8 @@ type Health interface {
 type Options struct {
 	Service ask.Service
 	Local   ask.Local
+	// SignIn is how people say who they are. Nil, or not in force: this machine alone is served, and staff keys are believed.
+	SignIn  ask.SignIn
 	Board   Board
 	Live    Live
 	Health  Health
