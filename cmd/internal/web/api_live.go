@@ -41,6 +41,10 @@ func (l *liveClients) stop() { l.once.Do(l.end) }
 // serveLive sends flag changes as they happen ("flag", with the position as id, so that a client that reconnects gets
 // what it missed) and, after any change, "board" with the ledger's last position.
 func (s *Server) serveLive(w http.ResponseWriter, r *http.Request) {
+	if r.Method == http.MethodHead { // it would hold a stream that says nothing
+		w.Header().Set("Content-Type", "text/event-stream")
+		return
+	}
 	select {
 	case s.live.slots <- struct{}{}:
 		defer func() { <-s.live.slots }()

@@ -57,7 +57,12 @@ func (s *Server) addLocal(mux *http.ServeMux) {
 func local[Q, A any](s *Server, do func(context.Context, Q) (*A, error)) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		var request Q
-		if err := json.UnmarshalRead(http.MaxBytesReader(w, r.Body, events.MaxRequest), &request, json.RejectUnknownMembers(true)); err != nil {
+		data, err := body(w, r, events.MaxRequest, "a request is at most 1 MiB")
+		if err != nil {
+			s.fail(w, err, 0)
+			return
+		}
+		if err := json.Unmarshal(data, &request, json.RejectUnknownMembers(true)); err != nil {
 			s.fail(w, &ask.Error{Kind: ask.Invalid, Code: "bad-request", Text: "the request cannot be read: " + ask.Unreadable(err)}, 0)
 			return
 		}

@@ -1,8 +1,6 @@
 package web
 
 import (
-	"errors"
-	"io"
 	"net/http"
 	"time"
 
@@ -18,14 +16,9 @@ func (s *Server) record(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, err, 0)
 		return
 	}
-	data, err := io.ReadAll(http.MaxBytesReader(w, r.Body, events.MaxRequest))
+	data, err := body(w, r, events.MaxRequest, "a request is at most 1 MiB: send fewer events at once")
 	if err != nil {
-		var large *http.MaxBytesError
-		if errors.As(err, &large) {
-			s.fail(w, &ask.Error{Kind: ask.Invalid, Code: "too-large", Text: "a request is at most 1 MiB: send fewer events at once"}, http.StatusRequestEntityTooLarge)
-			return
-		}
-		s.fail(w, &ask.Error{Kind: ask.Invalid, Code: "cut-short", Text: "the request ended early; nothing was recorded"}, 0)
+		s.fail(w, err, 0)
 		return
 	}
 	recorded, err := s.o.Service.Record(r.Context(), ask.Recording{Data: data, SentAt: sent})

@@ -22,6 +22,17 @@ var statusOf = [...]int{
 	ask.TooMany:     http.StatusTooManyRequests,
 }
 
+// statusFor is an error's status: its kind's, but for bodies that were not read.
+func statusFor(e *ask.Error) int {
+	switch e.Code {
+	case codeTooLarge:
+		return http.StatusRequestEntityTooLarge
+	case codeEncoded, codeNoForm:
+		return http.StatusUnsupportedMediaType
+	}
+	return statusOf[e.Kind]
+}
+
 type errorBody struct {
 	Error *ask.Error `json:"error"`
 }
@@ -30,7 +41,7 @@ type errorBody struct {
 func (s *Server) fail(w http.ResponseWriter, err error, status int) {
 	e := ask.As(err)
 	if status == 0 {
-		status = statusOf[e.Kind]
+		status = statusFor(e)
 	}
 	if e.Kind == ask.Internal {
 		s.o.Log.Error("a question failed", "error", err.Error())

@@ -57,6 +57,7 @@ func (s *Server) show(w http.ResponseWriter, status int, t *template.Template, p
 		s.fail(w, fmt.Errorf("page: %w", err), 0)
 		return
 	}
+	w.Header().Set("Content-Security-Policy", pagePolicy)
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.WriteHeader(status)
 	_, _ = out.WriteTo(w)

@@ -1,0 +1,4 @@
+package web
+
+// StaticFiles are the files under /static.
+var StaticFiles = staticFiles
