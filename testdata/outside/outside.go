@@ -20,6 +20,7 @@ var packages = map[string]string{
 	"pdftoppm":      "poppler-utils",
 	"pdftotext":     "poppler-utils",
 	"pdfinfo":       "poppler-utils",
+	"strace":        "strace",
 }
 
 // Packages returns the Debian packages behind all programs that tests ask for, each once, in no order.

@@ -3,9 +3,12 @@ package main
 import (
 	"context"
 	"os"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"github.com/pottrail/pottrail/testdata/outside"
 )
 
 // TestMain lets the test binary be the children of its trials.
@@ -20,6 +23,9 @@ func TestMain(m *testing.M) {
 func TestCampaign(t *testing.T) {
 	for _, trial := range trials() {
 		t.Run(trial.name, func(t *testing.T) {
+			if slices.Contains(straceTrials, trial.name) {
+				outside.Need(t, "strace")
+			}
 			r, err := trial.once(t.Context(), 1, trial.short)
 			require.NoError(t, err)
 			t.Log(r)

@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/signal"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -31,6 +32,7 @@ func trials() []trial {
 		{"clock", "the machine's clock is set forward and back: nothing is refused, and flags are those of the hour", 200, 25, clocks},
 		{"broker", "the folder of NATS is deleted under load: the stream is made whole again from the ledger", 100, 4, brokers},
 		{"hostile", "hundreds of bad clients at once: what is scanned meanwhile is recorded", 1000, 60, hostile},
+		{"power", "power is cut at any instant of a traced run: what was acknowledged is there, and it opens and goes on", 10000, 150, power},
 	}
 }
 
@@ -79,11 +81,15 @@ func main() {
 }
 
 // child does what a trial started this program for, and reports whether it was started so.
-func child(ctx context.Context, args []string, _ io.Reader, out io.Writer) bool {
+func child(ctx context.Context, args []string, in io.Reader, out io.Writer) bool {
 	var err error
 	switch args[0] {
 	case modeDaemon:
 		err = serve(ctx, args[1], out)
+	case modeRun:
+		err = powerRun(args[1], whole(args[2]), uint64(whole(args[3])), out)
+	case modeLook:
+		err = look(in, out)
 	default:
 		return false
 	}
@@ -92,6 +98,15 @@ func child(ctx context.Context, args []string, _ io.Reader, out io.Writer) bool 
 		os.Exit(1)
 	}
 	return true
+}
+
+// whole reads a number that this program wrote.
+func whole(text string) int {
+	n, err := strconv.Atoi(text)
+	if err != nil {
+		panic(err)
+	}
+	return n
 }
 
 // asChild is how this program, or its tests, are started as a child.
@@ -163,6 +178,9 @@ func campaign(ctx context.Context, args []string, out, complaints io.Writer) int
 
 // once runs a trial in a folder of its own.
 func (t trial) once(ctx context.Context, seed uint64, cycles int) (result, error) {
+	if err := t.needs(); err != nil {
+		return result{}, err
+	}
 	folder, err := os.MkdirTemp("", "campaign-"+t.name+"-")
 	if err != nil {
 		return result{}, err
