@@ -236,11 +236,11 @@ func mark(e *Event) Mark { return Mark{ID: e.ID, When: e.When(), By: e.By, Stati
 
 // apply works one standing event in; events come in order.
 func (f *folding) apply(e *Event) {
-	concerns, byHand := false, physical(e.Kind)
+	concerns, handled := false, byHand(e.Kind)
 	for _, item := range e.Items {
 		n := f.alias.thing(item.Name)
 		f.noteLabel(e, item)
-		if byHand && n.Case() == f.c.Name {
+		if handled && n.Case() == f.c.Name {
 			f.c.steps = append(f.c.steps, handling{Item: n, Event: e})
 		}
 		if n != item.Name && item.Copy == 0 && usesLabel(e.Kind, n.Thing()) {

@@ -182,7 +182,7 @@ func (f *bagFolding) apply(e *Event) {
 	if doubt, ok := doubtOf(e, b.Name); ok {
 		b.Doubts = append(b.Doubts, doubt)
 	}
-	if physical(e.Kind) {
+	if byHand(e.Kind) {
 		b.steps = append(b.steps, handling{Item: b.Name, Event: e})
 	}
 	switch d := e.Data.(type) {

@@ -17,7 +17,7 @@ type Rules struct {
 	calendar  *timetable.Calendar // the clinic's own
 	calendars map[string]*timetable.Calendar
 	rounds    []round           // that set out from the clinic
-	staff     map[string]people // whom the protocol lists, and as what
+	staff     map[string]Roles  // whom the protocol lists, and as what
 	network   *forecast.Network // nil when there is nothing to look ahead over
 }
 
