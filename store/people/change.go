@@ -91,6 +91,9 @@ type without struct {
 // exchange puts a copy of the file under another master key into its place, and the keys into the file at keyPath. It may be
 // the same key. The lock is held.
 func (f *File) exchange(out without, fresh masterKey, keyPath string) error {
+	if err := f.broken.why(); err != nil {
+		return err
+	}
 	temp, err := f.copyWithout(out, fresh)
 	if err != nil {
 		return err
@@ -106,7 +109,7 @@ func (f *File) exchange(out without, fresh masterKey, keyPath string) error {
 	}
 	f.reached("keys written")
 	if err := f.db.Close(); err != nil {
-		return err
+		return f.broken.down(err)
 	}
 	renamed := os.Rename(temp, f.path)
 	f.reached("renamed")
@@ -114,20 +117,23 @@ func (f *File) exchange(out without, fresh masterKey, keyPath string) error {
 		renamed = boltfile.SyncFolder(filepath.Dir(f.path))
 	}
 	f.reached("synced")
-	if f.db, err = openBolt(f.path, f.options.Timeout); err != nil {
-		return errors.Join(renamed, err)
+	db, err := openBolt(f.path, f.options)
+	if err != nil {
+		return f.broken.down(errors.Join(renamed, err)) // f.db stays closed: whatever is read says so
 	}
+	f.db = db
 	if fresh == f.master {
 		keys = keys[1:]
 	}
 	if err := f.unlock(keys); err != nil {
-		return errors.Join(renamed, err)
-	}
-	if renamed == nil {
-		f.keyPath = keyPath
+		return f.broken.down(errors.Join(renamed, err))
 	}
 	f.reached("opened")
-	return renamed
+	if renamed != nil {
+		return f.broken.down(renamed)
+	}
+	f.keyPath = keyPath
+	return nil
 }
 
 // copyWithout writes a new file under a master key, without one person.

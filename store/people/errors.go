@@ -25,6 +25,12 @@ var (
 	ErrKeyWrong = errors.New("the key file belongs to another people file, or is damaged")
 	// ErrSealed says that a record cannot be opened: it was changed or damaged.
 	ErrSealed = errors.New("a sealed record cannot be opened")
+	// ErrNoSpace says that the disk is full: nothing of what it was returned for was written, and the same may succeed when
+	// there is space again.
+	ErrNoSpace = errors.New("no space left for the people file")
+	// ErrFatal says that writing or syncing failed, so that nobody knows what the disk holds. The file takes no more changes
+	// until it was closed and opened again; reading goes on.
+	ErrFatal = errors.New("the people file could not be written")
 	// ErrRef says that a ref is not one that [NewRef] makes.
 	ErrRef = errors.New("not a ref of a patient")
 )

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
 	"slices"
 	"sync"
 	"time"
@@ -54,6 +55,8 @@ type Options struct {
 	// KeyGiven says that the key file is put in its place by something else, such as systemd: it may be root's, and it is
 	// never made or replaced here.
 	KeyGiven bool
+	// OpenFile opens the file in place of [os.OpenFile]; for tests that make writing fail.
+	OpenFile func(name string, flag int, mode os.FileMode) (*os.File, error)
 }
 
 // File is an open people file. It is safe for concurrent use.
@@ -69,6 +72,8 @@ type File struct {
 	index  []byte
 	refuse []byte
 	reads  []byte
+
+	broken broken // what keeps it from being written
 
 	changing sync.Mutex        // held while keys change, to the end
 	step     func(done string) // told of each step of a change of keys, by tests; may be nil
@@ -124,7 +129,7 @@ func (f *File) open() error {
 			return err
 		}
 	}
-	if f.db, err = openBolt(f.path, f.options.Timeout); err != nil {
+	if f.db, err = openBolt(f.path, f.options); err != nil {
 		return err
 	}
 	if err = f.unlock(keys); err == nil {
@@ -146,7 +151,7 @@ func (f *File) ready() error {
 		return nil
 	})
 	if err == nil && missing {
-		err = f.db.Update(func(tx *bolt.Tx) error {
+		err = f.update(func(tx *bolt.Tx) error {
 			for _, name := range laterBuckets() {
 				if _, err := tx.CreateBucketIfNotExists([]byte(name)); err != nil {
 					return err
@@ -164,8 +169,10 @@ func (f *File) ready() error {
 	return err
 }
 
-func openBolt(path string, timeout time.Duration) (*bolt.DB, error) {
-	db, err := boltfile.Open(path, boltfile.Options(timeout))
+func openBolt(path string, o Options) (*bolt.DB, error) {
+	inner := boltfile.Options(o.Timeout)
+	inner.OpenFile = o.OpenFile
+	db, err := boltfile.Open(path, inner)
 	switch {
 	case errors.Is(err, boltfile.ErrInUse):
 		return nil, ErrInUse
@@ -258,6 +265,9 @@ func (f *File) use(key masterKey) (err error) {
 func (f *File) Close() error {
 	f.mu.Lock()
 	defer f.mu.Unlock()
+	if f.broken.isStuck() {
+		return nil // bbolt may hold its locks for ever
+	}
 	if err := f.db.Close(); err != nil {
 		return fmt.Errorf("close people file %s: %w", f.path, err)
 	}

@@ -28,7 +28,7 @@ func (f *File) NoteReads(reads ...Read) error {
 	}
 	f.mu.RLock()
 	defer f.mu.RUnlock()
-	err := f.db.Update(func(tx *bolt.Tx) error {
+	err := f.update(func(tx *bolt.Tx) error {
 		list, meta := tx.Bucket([]byte(inReads)), tx.Bucket([]byte(inMeta))
 		var last uint64
 		for _, r := range reads {

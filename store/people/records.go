@@ -46,7 +46,7 @@ func (f *File) Put(ref string, p Person) error {
 	}
 	f.mu.RLock()
 	defer f.mu.RUnlock()
-	err = f.db.Update(func(tx *bolt.Tx) error {
+	err = f.update(func(tx *bolt.Tx) error {
 		if tx.Bucket([]byte(inGone)).Get([]byte(ref)) != nil {
 			return fmt.Errorf("%w, and its ref is not given out again", ErrForgotten)
 		}

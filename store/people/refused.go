@@ -54,7 +54,7 @@ func (f *File) KeepRefused(r Refused) error {
 	if err != nil {
 		return errors.New("keep a refused message: it cannot be written down")
 	}
-	err = f.db.Update(func(tx *bolt.Tx) error {
+	err = f.update(func(tx *bolt.Tx) error {
 		list, meta := tx.Bucket([]byte(inRefused)), tx.Bucket([]byte(inMeta))
 		seq, err := list.NextSequence()
 		if err != nil {

@@ -39,6 +39,15 @@ type Queue struct {
 	fatal  error
 	stuck  bool // bbolt may hold its locks for ever
 	closed bool
+	told   func(error) // of what became fatal; may be nil
+}
+
+// OnBroken has a function told once with the error after which nothing more is written ([ErrFatal]): the queue must then be
+// closed and opened again. It must not wait for the queue.
+func (q *Queue) OnBroken(told func(error)) {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	q.told = told
 }
 
 // Open opens the queue at path, and makes it when there is none. Key has 32 bytes and seals what goes to the printers; it
@@ -170,9 +179,13 @@ func (q *Queue) update(fn func(tx *bolt.Tx) error) error {
 	case errors.Is(err, boltfile.ErrUncertain), errors.Is(err, boltfile.ErrStuck):
 		err = fmt.Errorf("%w: %w", ErrFatal, err)
 		q.mu.Lock()
-		defer q.mu.Unlock()
+		first, told := q.fatal == nil, q.told
 		q.stuck = q.stuck || errors.Is(err, boltfile.ErrStuck)
 		q.fatal = err
+		q.mu.Unlock()
+		if first && told != nil {
+			told(err)
+		}
 	}
 	return err
 }

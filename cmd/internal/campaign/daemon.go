@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"os/signal"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
@@ -49,7 +50,12 @@ type process struct {
 
 // start starts a daemon and waits until it is ready.
 func (o options) start(ctx context.Context, folder string) (*process, error) {
-	args := o.self(modeDaemon, folder)
+	return o.startUnder(ctx, nil, folder)
+}
+
+// startUnder is start under another program. With an error there may be a process all the same: one that ended.
+func (o options) startUnder(ctx context.Context, under []string, folder string) (*process, error) {
+	args := slices.Concat(under, o.self(modeDaemon, folder))
 	p := &process{folder: folder, cmd: exec.CommandContext(ctx, args[0], args[1:]...)}
 	p.cmd.Stderr = &p.log
 	out, err := p.cmd.StdoutPipe()
@@ -63,7 +69,7 @@ func (o options) start(ctx context.Context, folder string) (*process, error) {
 	lines := bufio.NewScanner(out)
 	if !lines.Scan() {
 		p.kill()
-		return nil, fmt.Errorf("the daemon did not get ready: %s", p.log.String())
+		return p, fmt.Errorf("the daemon did not get ready: %s", p.log.String())
 	}
 	p.pages, p.took = lines.Text(), time.Since(began)
 	return p, nil

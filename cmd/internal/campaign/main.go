@@ -33,6 +33,7 @@ func trials() []trial {
 		{"broker", "the folder of NATS is deleted under load: the stream is made whole again from the ledger", 100, 4, brokers},
 		{"hostile", "hundreds of bad clients at once: what is scanned meanwhile is recorded", 1000, 60, hostile},
 		{"power", "power is cut at any instant of a traced run: what was acknowledged is there, and it opens and goes on", 10000, 150, power},
+		{"calls", "the system refuses the nth call to write, sync, grow or open: nothing is said to be recorded that is not", 1400, 42, calls},
 	}
 }
 
@@ -87,7 +88,7 @@ func child(ctx context.Context, args []string, in io.Reader, out io.Writer) bool
 	case modeDaemon:
 		err = serve(ctx, args[1], out)
 	case modeRun:
-		err = powerRun(args[1], whole(args[2]), uint64(whole(args[3])), out)
+		err = powerRun(args[1], whole(args[2]), uint64(whole(args[3])), len(args) > 4, out)
 	case modeLook:
 		err = look(in, out)
 	default:

@@ -7,7 +7,7 @@ import (
 
 // straceTrials are the trials that look at, or meddle with, what a process asks of the system. They need the program strace
 // (Debian: strace).
-var straceTrials = []string{"power"}
+var straceTrials = []string{"power", "calls"}
 
 // needs says what a trial lacks on this machine, or nothing.
 func (t trial) needs() error {

@@ -23,6 +23,7 @@ type promised struct {
 	done   map[string]string
 	trying string // its key, "" when nothing was under way
 	value  string
+	late   string // a key that was done after an error after which nothing may be done
 }
 
 // hear takes up what was said.
@@ -35,6 +36,8 @@ func (p *promised) hear(said []byte) {
 			p.trying, p.value = key, value
 		case saysDone:
 			p.done[key], p.trying = value, ""
+		case saysLate:
+			p.late = key
 		}
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"time"
 
@@ -67,7 +68,10 @@ func (c *clinic) rekey() error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(c.prints.Rekey(key), c.people.Settle())
+	if err := c.prints.Rekey(key); err != nil {
+		return err
+	}
+	return c.people.Settle()
 }
 
 func (c *clinic) close() (err error) {
@@ -85,14 +89,16 @@ func (c *clinic) close() (err error) {
 
 // teller says what a run is about to do and what is done, so that the trace has it between the writes.
 type teller struct {
-	out io.Writer
-	err error
+	out   io.Writer
+	err   error
+	lying bool // says that all is done, whatever came of it: for a control
 }
 
 // Words of a teller, before a key and its value.
 const (
 	saysTry  = "try"
 	saysDone = "done"
+	saysLate = "late" // it was done when it was tried again after an error of which nobody knows what it left
 )
 
 // step does something about a key that then has a value, or one that do gives.
@@ -102,11 +108,29 @@ func (t *teller) step(key, value string, do func() (string, error)) {
 	}
 	t.say(saysTry, key, value)
 	given, err := do()
-	if err != nil {
+	if isFull(err) {
+		given, err = do() // nothing of it was written, and it may be tried again
+	}
+	if err != nil && !t.lying {
 		t.err = fmt.Errorf("%s: %w", key, err)
+		if given, again := do(); again == nil && !isFull(err) {
+			t.say(saysLate, key, given)
+		}
 		return
 	}
 	t.say(saysDone, key, cmp.Or(given, value))
+}
+
+// isFull reports whether there was no space and nothing was written.
+func isFull(err error) bool {
+	return errors.Is(err, store.ErrNoSpace) || errors.Is(err, prints.ErrNoSpace) || errors.Is(err, people.ErrNoSpace)
+}
+
+// then does something of which nothing is told.
+func (t *teller) then(do func() error) {
+	if t.err == nil {
+		t.err = do()
+	}
 }
 
 func (t *teller) say(word, key, value string) {
@@ -126,13 +150,14 @@ func patientOf(n, version int) people.Person {
 const forgotten = "forgotten"
 
 // powerRun makes the files of a clinic and does a stretch of work, one thing after the other, telling of each.
-func powerRun(folder string, work int, seed uint64, out io.Writer) (err error) {
+func powerRun(folder string, work int, seed uint64, lying bool, out io.Writer) (err error) {
+	runtime.LockOSThread() // so that the system's calls are those of one thread, which strace counts by themselves
 	c, err := openClinic(folder)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, c.close()) }()
-	t := &teller{out: out}
+	t := &teller{out: out, lying: lying}
 	for i, e := range powerEvents(seed, work) {
 		t.step("event/"+string(e.ID), "", func() (string, error) {
 			verdicts, err := c.ledger.Record(e.At.Add(time.Minute), storetest.Intakes(e))
@@ -155,8 +180,7 @@ func powerRun(folder string, work int, seed uint64, out io.Writer) (err error) {
 				first, err := c.ledger.TakeSerials("HCX", 27, 1)
 				return strconv.Itoa(first), err
 			})
-			_, err := c.ledger.Recheck(e.At.Add(time.Minute), 20)
-			t.err = errors.Join(t.err, err)
+			t.then(func() error { _, err := c.ledger.Recheck(e.At.Add(time.Minute), 20); return err })
 		}
 	}
 	return t.err
@@ -186,10 +210,11 @@ func (c *clinic) patients(t *teller, n int) {
 			_, err := c.people.Forget(refOf(n-5), at)
 			return "", err
 		})
-		t.err = errors.Join(t.err, c.rekey())
+		t.then(c.rekey)
 	}
 	if n%12 == 5 {
-		t.err = errors.Join(t.err, c.people.Rotate(""), c.rekey())
+		t.then(func() error { return c.people.Rotate("") })
+		t.then(c.rekey)
 	}
 }
 

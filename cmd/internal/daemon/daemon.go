@@ -135,6 +135,7 @@ func (d *running) openStores() error {
 	if err != nil {
 		return err
 	}
+	people.file.OnBroken(d.breakDown)
 	d.onStop(func() { d.closing("people", people.Close) })
 	fallback, err := fallbackRules()
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
+	"github.com/pottrail/pottrail/store/prints"
 )
 
 // Hint says what to do about an error of [Run] or [Rebuild], or "".
@@ -36,7 +37,7 @@ func Hint(err error) string {
 		return "no new key is made, since that would only hide the loss: without it no name can be read; the record itself is whole"
 	case errors.Is(err, store.ErrHalfBuilt):
 		return "run `pottrail rebuild` over this data folder to the end"
-	case errors.Is(err, store.ErrFatal):
+	case errors.Is(err, store.ErrFatal), errors.Is(err, people.ErrFatal), errors.Is(err, prints.ErrFatal):
 		return "look at the disk first; what was answered as recorded is there, start again when the disk is well"
 	case errors.Is(err, store.ErrNoSpace):
 		return "make space on the disk, then start again"

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -51,7 +52,14 @@ func (p patients) ref(patient ask.Patient) (ref string, known bool, err error) {
 }
 
 func (p patients) put(ref string, patient ask.Patient) error {
-	return p.file.Put(ref, people.Person(patient))
+	err := p.file.Put(ref, people.Person(patient))
+	switch {
+	case errors.Is(err, people.ErrNoSpace):
+		return &ask.Error{Kind: ask.NoSpace, Code: string(events.CodeNoSpace), Text: "there is no space left for the patients' records: nothing of this was recorded; make space, then do it again"}
+	case errors.Is(err, people.ErrFatal):
+		return errUnknown
+	}
+	return err
 }
 
 // get gives a patient back; ok is false when the ref is not known here, or was destroyed.

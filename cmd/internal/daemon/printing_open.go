@@ -34,6 +34,7 @@ func (d *running) openPrinting() error {
 	if p.queue, err = d.openQueue(); err != nil {
 		return err
 	}
+	p.queue.OnBroken(d.breakDown)
 	d.onStop(func() { d.closing("print queue", p.queue.Close) })
 	d.service.printing = p
 	if err := p.resume(d.service); err != nil { // before anything is sent: what was scanned must not come out again
