@@ -66,6 +66,11 @@ func (s *Server) serveLive(w http.ResponseWriter, r *http.Request) {
 	quiet := time.NewTicker(quietest)
 	defer quiet.Stop()
 	for {
+		if !s.stillHere(r) {
+			out.WriteString("event: signed-out\ndata: {}\n\n")
+			send(w, stream, &out)
+			return
+		}
 		signal := s.o.Live.Signal() // before reading, so that a change in between is not missed
 		for {
 			changes, after, err := s.o.Live.Changes(next, changesAtOnce)
@@ -98,6 +103,23 @@ func (s *Server) serveLive(w http.ResponseWriter, r *http.Request) {
 			return
 		}
 	}
+}
+
+// stillHere reports whether whoever opened a stream may go on reading: not when the session or the station of it ended, or
+// signing in came into force meanwhile.
+func (s *Server) stillHere(r *http.Request) bool {
+	v := visitorOf(r)
+	switch {
+	case !s.inForce():
+		return true
+	case v.session != nil:
+		_, err := s.o.SignIn.Look(r.Context(), v.token)
+		return err == nil
+	case v.station != nil:
+		_, err := s.o.SignIn.Station(r.Context(), v.stationKey)
+		return err == nil
+	}
+	return ask.ActorOf(r.Context()).Way == ask.WayOwner
 }
 
 // send writes what has gathered, and reports whether the other side is still there.

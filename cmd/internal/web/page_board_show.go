@@ -77,10 +77,10 @@ const (
 func (s *Server) boardShow(w http.ResponseWriter, r *http.Request) {
 	board, err := s.o.Board.Board(r.Context())
 	if err != nil {
-		s.problem(w, err)
+		s.problem(w, r, err)
 		return
 	}
-	page := s.boardPage(board)
+	page := s.boardPage(r, board)
 	part := wholePage
 	if r.URL.Query().Get(partQuery) == boardPart {
 		part = boardPart
@@ -88,8 +88,8 @@ func (s *Server) boardShow(w http.ResponseWriter, r *http.Request) {
 	s.show(w, http.StatusOK, s.pages.board, part, page)
 }
 
-func (s *Server) boardPage(board BoardAnswer) boardPage {
-	page := boardPage{frame: s.frame("Pottrail", true), At: say.Instant(board.At, s.o.Board.Zone(""), time.Time{}), Printing: board.Printing}
+func (s *Server) boardPage(r *http.Request, board BoardAnswer) boardPage {
+	page := boardPage{frame: s.frame(r, "Pottrail", liveURL), At: say.Instant(board.At, s.o.Board.Zone(""), time.Time{}), Printing: board.Printing}
 	var flags []tracker.Flag
 	for _, j := range board.Open {
 		flags = append(flags, j.Findings.Flags...)

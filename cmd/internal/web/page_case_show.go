@@ -67,21 +67,21 @@ const lateAfter = 10 * time.Minute
 func (s *Server) caseShow(w http.ResponseWriter, r *http.Request) {
 	answer, err := s.o.Service.Case(r.Context(), ask.Request{Name: r.PathValue("name")})
 	if err != nil {
-		s.problem(w, err)
+		s.problem(w, r, err)
 		return
 	}
-	page, err := s.trailPage(answer)
+	page, err := s.trailPage(r, answer)
 	if err != nil {
-		s.problem(w, err)
+		s.problem(w, r, err)
 		return
 	}
 	s.show(w, http.StatusOK, s.pages.trail, wholePage, page)
 }
 
-func (s *Server) trailPage(a *ask.CaseAnswer) (trailPage, error) {
+func (s *Server) trailPage(r *http.Request, a *ask.CaseAnswer) (trailPage, error) {
 	name := a.Summary.Name
 	zone := s.o.Board.Zone(name.Clinic())
-	page := trailPage{frame: s.frame(name.Printed()+" · Pottrail", false), Code: name.Printed(), Step: a.Summary.Step,
+	page := trailPage{frame: s.frame(r, name.Printed()+" · Pottrail", ""), Code: name.Printed(), Step: a.Summary.Step,
 		At: say.Instant(a.At, zone, time.Time{}), Zone: a.Zone}
 	if s.o.Signed != nil {
 		if short, made, ok := s.o.Signed(); ok {
@@ -146,10 +146,10 @@ type problemPage struct {
 	Text string
 }
 
-func (s *Server) problem(w http.ResponseWriter, err error) {
+func (s *Server) problem(w http.ResponseWriter, r *http.Request, err error) {
 	e := ask.As(err)
 	if e.Kind == ask.Internal {
 		s.o.Log.Error("a page failed", "error", err.Error())
 	}
-	s.show(w, statusOf[e.Kind], s.pages.problem, wholePage, problemPage{s.frame("Pottrail", false), e.Text})
+	s.show(w, statusFor(e), s.pages.problem, wholePage, problemPage{s.frame(r, "Pottrail", ""), e.Text})
 }

@@ -18,7 +18,7 @@ var pageFiles embed.FS
 
 // pages holds the parsed templates, one set a page over the common parts.
 type pages struct {
-	board, trail, problem *template.Template
+	board, trail, problem, setUp, setUpDone, enrol, signIn *template.Template
 }
 
 func parsePages() (*pages, error) {
@@ -26,7 +26,8 @@ func parsePages() (*pages, error) {
 		return template.New(name).ParseFS(pageFiles, "pages/frame.html", "pages/flag.html", "pages/"+name)
 	}
 	var p pages
-	for name, to := range map[string]**template.Template{"board.html": &p.board, "trail.html": &p.trail, "problem.html": &p.problem} {
+	for name, to := range map[string]**template.Template{"board.html": &p.board, "trail.html": &p.trail, "problem.html": &p.problem,
+		"set-up.html": &p.setUp, "set-up-done.html": &p.setUpDone, "enrol.html": &p.enrol, "sign-in.html": &p.signIn} {
 		t, err := one(name)
 		if err != nil {
 			return nil, fmt.Errorf("page %s: %w", name, err)
@@ -41,13 +42,26 @@ type frame struct {
 	Title   string
 	Demo    bool
 	Version string
-	Live    bool // the page follows changes
 	Style   string
-	Script  string
+	Script  string // "" for none
+	Who     *who   // nil when nobody is signed in, or nobody needs to be
+	Door    bool   // a page on the way in, which leads nowhere else
 }
 
-func (s *Server) frame(title string, live bool) frame {
-	return frame{Title: title, Demo: s.o.Demo, Version: s.o.Version, Live: live, Style: styleURL, Script: scriptURL}
+// who is the line that says who is signed in.
+type who struct {
+	Staff   string
+	Station string
+	Others  []string
+	Here    string // the page to come back to
+}
+
+func (s *Server) frame(r *http.Request, title, script string) frame {
+	f := frame{Title: title, Demo: s.o.Demo, Version: s.o.Version, Style: styleURL, Script: script}
+	if v := visitorOf(r); v.session != nil {
+		f.Who = &who{Staff: v.session.Staff, Station: v.session.Station, Others: v.session.Others, Here: ownPath(r.URL.Path)}
+	}
+	return f
 }
 
 // show renders a whole page before anything is sent, so that a fault never leaves half a page.

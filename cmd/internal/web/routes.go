@@ -11,20 +11,21 @@ import (
 // Route is one line of the route table.
 type Route struct {
 	Pattern string
+	Access  Access // who may come to it while signing in is in force
 	handle  http.HandlerFunc
 }
 
 // Routes lists what both handlers serve: the API.
 func (s *Server) Routes() []Route {
-	routes := []Route{{Pattern: "POST /v1/events", handle: s.record}}
+	routes := []Route{{Pattern: "POST /v1/events", Access: AccessQueue, handle: s.record}}
 	for _, q := range ask.Questions() {
 		routes = append(routes, Route{Pattern: "GET " + q.Path, handle: s.question(q)})
 	}
 	return append(routes,
 		Route{Pattern: "GET /v1/live", handle: s.serveLive},
 		Route{Pattern: "GET /v1/openapi.json", handle: s.openAPI},
-		Route{Pattern: "GET /healthz", handle: s.healthz},
-		Route{Pattern: "GET /readyz", handle: s.readyz},
+		Route{Pattern: "GET /healthz", Access: AccessAll, handle: s.healthz},
+		Route{Pattern: "GET /readyz", Access: AccessAll, handle: s.readyz},
 	)
 }
 
@@ -33,7 +34,15 @@ func (s *Server) pageRoutes() []Route {
 	routes := []Route{
 		{Pattern: "GET /{$}", handle: s.boardShow},
 		{Pattern: "GET /case/{name}", handle: s.caseShow},
-		{Pattern: "GET /static/{file}", handle: s.static},
+		{Pattern: "GET /static/{file}", Access: AccessAll, handle: s.static},
+		{Pattern: "GET " + pathSetUp, Access: AccessDoor, handle: s.setUpShow},
+		{Pattern: "POST " + pathSetUp, Access: AccessDoor, handle: s.setUp},
+		{Pattern: "GET " + pathSetUpDone, handle: s.setUpDone},
+		{Pattern: "GET " + pathEnrol, Access: AccessDoor, handle: s.enrolShow},
+		{Pattern: "POST " + pathEnrol, Access: AccessDoor, handle: s.enrol},
+		{Pattern: "GET " + pathSignIn, Access: AccessDoor, handle: s.signInShow},
+		{Pattern: "POST " + pathSignIn, Access: AccessDoor, handle: s.signIn},
+		{Pattern: "POST " + pathSignOut, Access: AccessDoor, handle: s.signOut},
 		{Pattern: "/", handle: s.nothingHere},
 	}
 	if s.o.Metrics != nil {
@@ -42,20 +51,14 @@ func (s *Server) pageRoutes() []Route {
 	return routes
 }
 
-// Patterns lists every route of [Server.Pages], for tests that walk them all.
-func (s *Server) Patterns() []string {
-	var out []string
-	for _, r := range slices.Concat(s.Routes(), s.pageRoutes()) {
-		out = append(out, r.Pattern)
-	}
-	return out
-}
+// AllRoutes lists every route of [Server.Pages], for tests that walk them all.
+func (s *Server) AllRoutes() []Route { return slices.Concat(s.Routes(), s.pageRoutes()) }
 
 // Pages is the handler for browsers and for programs on the network.
 func (s *Server) Pages() http.Handler {
 	mux := http.NewServeMux()
-	for _, r := range slices.Concat(s.Routes(), s.pageRoutes()) {
-		mux.HandleFunc(r.Pattern, r.handle)
+	for _, r := range s.AllRoutes() {
+		mux.HandleFunc(r.Pattern, s.guard(r))
 	}
 	return s.recovered(secured(s.allowedHost(s.ownPages(mux))))
 }
@@ -68,7 +71,7 @@ func (s *Server) Socket() http.Handler {
 	}
 	s.addLocal(mux)
 	mux.HandleFunc("/", s.nothingHere)
-	return s.recovered(mux)
+	return s.recovered(owner(mux.ServeHTTP))
 }
 
 // answered are the methods of anything that is served; HEAD is answered wherever GET is.

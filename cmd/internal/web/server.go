@@ -78,6 +78,8 @@ type Server struct {
 	o     Options
 	pages *pages
 	live  *liveClients
+	tries *attempts // by station
+	knock *attempts // by address, of those without one
 }
 
 // New parses the pages; a template with a mistake is an error now and never on a request.
@@ -89,7 +91,7 @@ func New(o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Server{o: o, pages: pages, live: newLiveClients()}, nil
+	return &Server{o: o, pages: pages, live: newLiveClients(), tries: newAttempts(), knock: newAttempts()}, nil
 }
 
 // Stop ends the streams of server-sent events, which would otherwise hold up the end of serving.

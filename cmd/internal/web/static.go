@@ -13,8 +13,9 @@ var staticFiles embed.FS
 
 // The style sheet and the script have their content in their address, so that a browser may keep them for ever.
 var (
-	styleURL  = staticURL("pottrail.css")
-	scriptURL = staticURL("live.js")
+	styleURL = staticURL("pottrail.css")
+	liveURL  = staticURL("live.js")
+	linkURL  = staticURL("link.js")
 )
 
 var staticTypes = map[string]string{".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}

@@ -30,6 +30,7 @@ type fake struct {
 	err      error
 	sick     error
 	board    web.BoardAnswer
+	actor    ask.Actor // of the last that recorded or asked for flags
 
 	mu      sync.Mutex
 	signal  chan struct{}
@@ -38,8 +39,8 @@ type fake struct {
 
 func newFake() *fake { return &fake{signal: make(chan struct{})} }
 
-func (f *fake) Record(_ context.Context, r ask.Recording) (ask.Recorded, error) {
-	f.got = r
+func (f *fake) Record(ctx context.Context, r ask.Recording) (ask.Recorded, error) {
+	f.got, f.actor = r, ask.ActorOf(ctx)
 	return f.recorded, f.err
 }
 
@@ -54,7 +55,8 @@ func (f *fake) Case(_ context.Context, r ask.Request) (*ask.CaseAnswer, error) {
 func (f *fake) Pot(context.Context, ask.Request) (*ask.PotAnswer, error) {
 	return &ask.PotAnswer{}, f.err
 }
-func (f *fake) Flags(context.Context, ask.Request) (*ask.FlagsAnswer, error) {
+func (f *fake) Flags(ctx context.Context, _ ask.Request) (*ask.FlagsAnswer, error) {
+	f.actor = ask.ActorOf(ctx)
 	return &ask.FlagsAnswer{}, f.err
 }
 func (f *fake) Chase(context.Context, ask.Request) (*ask.ChaseAnswer, error) {

@@ -10,6 +10,7 @@ async function refresh() {
   waiting = true;
   try {
     const answer = await fetch('/?part=board', { headers: { accept: 'text/html' }, signal: AbortSignal.timeout(10000) });
+    if (answer.status === 401) return location.reload(); // signed out: what is on the screen goes too
     if (!answer.ok) throw new Error(answer.statusText);
     const fresh = new DOMParser().parseFromString(await answer.text(), 'text/html').getElementById('board');
     const old = document.getElementById('board');
@@ -34,6 +35,7 @@ const soon = () => { if (!pending) pending = setTimeout(() => { pending = 0; ref
 
 const stream = new EventSource('/v1/live');
 stream.addEventListener('board', soon);
-stream.addEventListener('error', () => say('not live: trying again'));
+stream.addEventListener('error', () => { say('not live: trying again'); if (stream.readyState === EventSource.CLOSED) setTimeout(soon, 5000); });
+stream.addEventListener('signed-out', () => location.reload());
 // Ages on the page grow without an event.
 setInterval(soon, 60000);
