@@ -52,6 +52,8 @@ const (
 	CodeNoSpace           Code = "no-space"            // not recorded, send again; not a refusal
 	CodeBadProtocol       Code = "bad-protocol"        // an adopted protocol that cannot be read
 	CodeIdentifiersInText Code = "identifiers-in-text" // free text that holds the patient's own identifiers
+	CodeRightMissing      Code = "right-missing"       // whom it names may not do it, and nothing physical has happened
+	CodeNotSignedIn       Code = "not-signed-in"       // nobody vouches for whom it names, and nothing physical has happened
 	CodeStopping          Code = "stopping"            // not recorded: the daemon is going down; send again
 )
 

@@ -44,6 +44,7 @@ type Ledger struct {
 	changed chan struct{}
 	stats   Stats
 	copies  map[string]byte // next copies given out and perhaps not yet recorded
+	past    past            // has its own lock
 
 	longest atomic.Int64 // nanoseconds of the longest reading transaction
 }

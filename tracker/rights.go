@@ -130,7 +130,7 @@ func FlagSeers(kind FlagKind) Roles {
 	const seers = atWork | QualityLeads
 	switch kind {
 	case FlagCollectionLate, FlagHandoffGap, FlagNotAtLab, FlagBagShort, FlagBagExtra, FlagBagUnfit, FlagCustodyBroken, FlagWrongDestination,
-		FlagPotDamaged, FlagPotLost, FlagUnknownItem, FlagLabelSuperseded:
+		FlagPotDamaged, FlagPotLost, FlagUnknownItem, FlagLabelSuperseded, FlagFreshLate, FlagFixationWillBeShort, FlagFixationWillBeLong:
 		return seers | Porters
 	case FlagClockDoubtful, FlagRoleDoubtful, FlagProtocolGap, FlagNotJudged:
 		return seers | Administrators

@@ -157,3 +157,22 @@ func TestRolesAreThoseOfProtocols(t *testing.T) {
 	_, ok := tracker.ParseRole("surgeon")
 	require.False(t, ok)
 }
+
+// TestWhomNoListNames: lists that are made in part shut nobody out, and where people sign in they let nobody do what is
+// somebody else's.
+func TestWhomNoListNames(t *testing.T) {
+	nobody := changedRules(t, func(*protocol.Protocol) {})
+	some := changedRules(t, func(p *protocol.Protocol) {
+		p.Staff = map[string][]string{"porter": {"porter.lund"}, "clinician": {"dr.varga"}}
+	})
+	closing, adopting := tracker.RecordRight(tracker.KindCaseClosed).Roles, tracker.RecordRight(tracker.KindProtocolAdopted).Roles
+	for _, strict := range []bool{false, true} {
+		require.True(t, nobody.Permits("anybody", adopting, strict), "no lists: everybody may do everything")
+		require.True(t, some.Permits("dr.varga", closing, strict))
+		require.False(t, some.Permits("porter.lund", closing, strict))
+		require.False(t, some.Permits("porter.lund", adopting, strict), "who has a role has what is its own")
+		require.True(t, some.Permits("somebody", adopting, strict), "nobody is listed as administrator: set-up is not locked")
+		require.True(t, some.Permits("somebody", tracker.Everybody, strict))
+		require.Equal(t, !strict, some.Permits("somebody", closing, strict), "a clinician is listed, so closing is theirs")
+	}
+}

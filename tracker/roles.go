@@ -87,3 +87,13 @@ func (r *Rules) ListedRoles() Roles {
 	}
 	return all
 }
+
+// Permits reports whether somebody has a right that some roles have. Whom no list of the protocol names may do everything
+// while nobody signs in, since a clinic that has written down its porters need not have written down its clinicians. Where
+// people sign in it is strict: then they may do only what nobody on the lists may, or everybody.
+func (r *Rules) Permits(staff string, may Roles, strict bool) bool {
+	if has := r.staff[staff]; has != 0 {
+		return has&may != 0
+	}
+	return !strict || may == Everybody || r.ListedRoles()&may == 0
+}

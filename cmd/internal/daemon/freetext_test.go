@@ -63,7 +63,7 @@ func TestEveryIdentifierIsRefusedInEveryFreeText(t *testing.T) {
 			objection := func(text string) *events.Refusal {
 				set(fact, text)
 				e := &tracker.Event{ID: "0199f1c2-7b1e-7c3a-9d55-0a4c6f1e2b77", Kind: kind.Kind, Clinic: "MBY", At: time.Now(), By: "nurse.osei", Station: "desk", Items: []tracker.Item{{Name: name}}, Data: fact}
-				return r.service.objection(e, "MBY", map[tracker.Name]string{})
+				return r.service.namesPatient(e, map[tracker.Name]string{})
 			}
 			for what, text := range said {
 				if set(fact, text); !slices.ContainsFunc(freeText(fact), func(s sentence) bool { return s.text == text }) {

@@ -46,7 +46,7 @@ func (s *Service) spoiled(job prints.Job) *tracker.Event {
 	plain := fact.Why
 	fact.Why += ": " + job.Problem
 	told, err := events.Decode(events.Encode(e))
-	if err == nil && s.objection(told, "", map[tracker.Name]string{}) == nil {
+	if err == nil && s.namesPatient(told, map[tracker.Name]string{}) == nil {
 		return told
 	}
 	fact.Why = plain

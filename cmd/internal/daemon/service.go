@@ -28,6 +28,7 @@ type Service struct {
 	notary   *notary
 	backups  backupsKept
 	lately   lately
+	vouch    vouching // who is signed in; nil: nobody is set up
 }
 
 // fallbackRules are those of the protocol inside the program.
@@ -45,6 +46,10 @@ func (s *Service) rules(clinic string) *tracker.Rules {
 
 // Record takes events in; see [ask.Service].
 func (s *Service) Record(ctx context.Context, r ask.Recording) (ask.Recorded, error) {
+	rights, err := s.recordingOf(ask.ActorOf(ctx), time.Now())
+	if err != nil {
+		return ask.Recorded{}, err
+	}
 	out := ask.Recorded{Shape: events.ShapeOf(r.Data)}
 	results, err := events.DecodeBatch(r.Data)
 	if err != nil {
@@ -52,45 +57,43 @@ func (s *Service) Record(ctx context.Context, r ask.Recording) (ask.Recorded, er
 		return ask.Recorded{Shape: events.ShapeOne, Verdicts: []events.Verdict{events.Refused("", err)}}, nil
 	}
 	out.Verdicts = make([]events.Verdict, len(results))
-	var batch []store.Intake
-	var places []int // of the batch's events among the verdicts
+	batch := sending{s: s, ctx: ctx, out: out.Verdicts, rights: rights}
 	known := map[tracker.Name]string{}
 	for i, result := range results {
 		reason := result.Refusal
 		if reason == nil {
-			reason = s.objection(result.Event, r.Clinic, known)
+			// Rights hang on the protocol in force: one that comes before in the same request must be.
+			if err := batch.settle(); err != nil {
+				return ask.Recorded{}, err
+			}
+			if reason, err = s.objection(result.Event, r.Clinic, known, rights); err != nil {
+				return ask.Recorded{}, err
+			}
 		}
 		if reason != nil {
 			out.Verdicts[i] = events.Refused(result.ID, reason)
 			s.refused(result.ID, result.Raw, reason)
 			continue
 		}
-		batch, places = append(batch, store.Intake{Event: result.Event, SentAt: r.SentAt}), append(places, i)
+		batch.add(i, result, r.SentAt)
 	}
-	for len(batch) > 0 {
-		n := min(len(batch), batchEvents)
-		verdicts, err := s.intake.submit(ctx, batch[:n])
-		if err != nil {
-			return ask.Recorded{}, err
-		}
-		for i, v := range verdicts {
-			out.Verdicts[places[i]] = v
-			s.counts.verdict(batch[i].Event.Kind, v)
-			if !v.OK && v.Error.Code != events.CodeNoSpace {
-				s.keepRefused(v.ID, results[places[i]].Raw, v.Error)
-			}
-		}
-		batch, places = batch[n:], places[n:]
-	}
-	return out, nil
+	return out, batch.send()
 }
 
 // objection is what intake holds against a well-formed event: a subject of another clinic, or free text in which the
-// patient's own identifiers are found. Known gives patients of cases that the same request opens.
-func (s *Service) objection(e *tracker.Event, clinic string, known map[tracker.Name]string) *events.Refusal {
+// patient's own identifiers are found, or the want of a right. Known gives patients of cases that the same request opens.
+func (s *Service) objection(e *tracker.Event, clinic string, known map[tracker.Name]string, rights *recording) (*events.Refusal, error) {
 	if clinic != "" && e.Clinic != clinic {
-		return &events.Refusal{Code: events.CodeWrongClinic, Field: "clinic", Text: "clinic is " + e.Clinic + ", and the subject is of " + clinic + "; send it to its own clinic's subject."}
+		return &events.Refusal{Code: events.CodeWrongClinic, Field: "clinic", Text: "clinic is " + e.Clinic + ", and the subject is of " + clinic + "; send it to its own clinic's subject."}, nil
 	}
+	if reason := s.namesPatient(e, known); reason != nil {
+		return reason, nil
+	}
+	return rights.objection(e)
+}
+
+// namesPatient is what stands against an event in whose free text the patient's own identifiers are found.
+func (s *Service) namesPatient(e *tracker.Event, known map[tracker.Name]string) *events.Refusal {
 	switch f := e.Data.(type) {
 	case *tracker.CaseOpened:
 		known[e.Items[0].Name] = f.Patient

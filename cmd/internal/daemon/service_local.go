@@ -58,6 +58,9 @@ func (s *Service) Open(ctx context.Context, r ask.OpenRequest) (*ask.Opened, err
 	if e, err = s.rehearse(e, r, year); err != nil {
 		return nil, err
 	}
+	if err := s.mayRecord(e); err != nil {
+		return nil, err
+	}
 	if err := s.people.put(ref, r.Patient); err != nil {
 		return nil, fmt.Errorf("patient: %w", err)
 	}
@@ -136,8 +139,11 @@ func (s *Service) rehearse(e *tracker.Event, r ask.OpenRequest, year int) (*trac
 
 func refusalAsError(r *events.Refusal) error {
 	kind := ask.Invalid
-	if r.Code == events.CodeNoSpace {
+	switch r.Code {
+	case events.CodeNoSpace:
 		kind = ask.NoSpace
+	case events.CodeRightMissing:
+		kind = ask.Forbidden
 	}
 	return &ask.Error{Kind: kind, Code: string(r.Code), Field: r.Field, Text: r.Text}
 }

@@ -18,6 +18,7 @@ var lasting = []string{"store", "store/boltfile", "store/people", "store/prints"
 var bounds = map[string]string{
 	"daemon.lately.noted":     "reads of the last minute: older ones go at each read",
 	"store.Ledger.copies":     "10,000 names, then it is emptied: what is recorded is read from the file",
+	"store.past.rules":        "mostPast protocols, then it is emptied",
 	"store.state.laws":        "one a clinic",
 	"store.state.sweeps":      "one a clinic, while a change of rules is worked through",
 	"store.state.serials":     "one a clinic and year",

@@ -59,6 +59,8 @@ func verdictStatus(v events.Verdict) int {
 		return http.StatusConflict
 	case events.CodeTooLarge:
 		return http.StatusRequestEntityTooLarge
+	case events.CodeRightMissing, events.CodeNotSignedIn:
+		return http.StatusForbidden
 	}
 	return http.StatusBadRequest
 }
