@@ -55,6 +55,7 @@ const (
 	CodeRightMissing      Code = "right-missing"       // whom it names may not do it, and nothing physical has happened
 	CodeNotSignedIn       Code = "not-signed-in"       // nobody vouches for whom it names, and nothing physical has happened
 	CodeStopping          Code = "stopping"            // not recorded: the daemon is going down; send again
+	CodeBusy              Code = "busy"                // not recorded: too much of one client waits; send again
 )
 
 // Refusal says why an event is not taken in: nothing of it is recorded as an event. It is an error, and the error part

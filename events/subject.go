@@ -50,6 +50,9 @@ func CheckpointSubject(clinic, origin string) string {
 // AskSubject takes one sort of question about a clinic; clinic may be "*" in a subscription.
 func AskSubject(clinic, what string) string { return subjectRoot + clinic + ".ask." + what }
 
+// ClinicSubject is any subject of a clinic, given what follows it: "event.>".
+func ClinicSubject(clinic, rest string) string { return subjectRoot + clinic + "." + rest }
+
 // SubjectClinic is the clinic in one of our subjects, and "" in others. It is not checked to be a clinic's key.
 func SubjectClinic(subject string) string {
 	rest, ok := strings.CutPrefix(subject, subjectRoot)

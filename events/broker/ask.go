@@ -24,6 +24,7 @@ type Question struct {
 	Clinic  string // in the subject
 	What    string // the last word of the subject: "case", "pot", …
 	Request []byte // a JSON object, perhaps empty
+	From    Sender // the account that asks; empty for the owner's user
 }
 
 // AskHandler answers a question with JSON. It is called from many goroutines at once. An [*AskError] tells the asker
@@ -84,53 +85,61 @@ func ServeQuestions(conn *nats.Conn, version string, whats []string, handle AskH
 
 func (a *Answerer) take(what string, request micro.Request) {
 	a.places <- struct{}{}
+	// The service looks at its request once the handler has returned, which is before ours has answered.
+	asked := asked{Question: Question{Clinic: events.SubjectClinic(request.Subject()), What: what, Request: request.Data()},
+		subject: request.Subject(), reply: request.Reply()}
 	a.working.Go(func() {
 		defer func() { <-a.places }()
-		if err := a.answer(what, request); err != nil {
-			a.log.Warn("an answer could not be sent", "subject", request.Subject(), "error", err)
-		}
+		asked.answer(a.ctx, a.conn, a.handle, a.log)
 	})
 }
 
-func (a *Answerer) answer(what string, request micro.Request) error {
-	clinic := events.SubjectClinic(request.Subject())
-	if err := tracker.CheckClinic(clinic); err != nil {
-		return a.refuse(request, &AskError{Status: 400, Code: string(tracker.ReasonClinic), Field: "subject", Text: "The subject names no clinic: " + err.Error() + "."})
+// asked is a question with where its answer goes.
+type asked struct {
+	Question
+	subject, reply string
+}
+
+// answer asks the handler and sends what it says.
+func (q asked) answer(ctx context.Context, conn *nats.Conn, handle AskHandler, log *slog.Logger) {
+	msg, err := q.outcome(ctx, conn.MaxPayload(), handle, log)
+	if err == nil && q.reply != "" { // else nobody waits for it
+		msg.Subject = q.reply
+		err = conn.PublishMsg(msg)
 	}
-	answer, err := a.handle(a.ctx, Question{Clinic: clinic, What: what, Request: request.Data()})
+	if err != nil {
+		log.Warn("an answer could not be sent", "subject", q.subject, "error", err)
+	}
+}
+
+func (q asked) outcome(ctx context.Context, most int64, handle AskHandler, log *slog.Logger) (*nats.Msg, error) {
+	if err := tracker.CheckClinic(q.Clinic); err != nil {
+		return (&AskError{Status: 400, Code: string(tracker.ReasonClinic), Field: "subject", Text: "The subject names no clinic: " + err.Error() + "."}).message()
+	}
+	answer, err := handle(ctx, q.Question)
 	var told *AskError
 	switch {
 	case errors.As(err, &told):
-		return a.refuse(request, told)
+		return told.message()
 	case err != nil:
-		a.log.Error("a question failed", "subject", request.Subject(), "error", err)
-		return a.refuse(request, &AskError{Status: 500, Code: "internal", Text: "pottrail failed at this; its log says more."})
-	case int64(len(answer)) > a.conn.MaxPayload():
-		return a.refuse(request, &AskError{Status: 413, Code: string(events.CodeTooLarge), Text: "The answer is too long for one message; ask for less with the filters."})
+		log.Error("a question failed", "subject", q.subject, "error", err)
+		return (&AskError{Status: 500, Code: "internal", Text: "pottrail failed at this; its log says more."}).message()
+	case int64(len(answer)) > most:
+		return (&AskError{Status: 413, Code: string(events.CodeTooLarge), Text: "The answer is too long for one message; ask for less with the filters."}).message()
 	}
-	return a.send(request, &nats.Msg{Data: answer})
+	return &nats.Msg{Data: answer}, nil
 }
 
-// refuse sends the same JSON as HTTP does, and the error headers of micro services.
-func (a *Answerer) refuse(request micro.Request, e *AskError) error {
+// message is the same JSON as over HTTP, with the error headers of micro services.
+func (e *AskError) message() (*nats.Msg, error) {
 	body, err := json.Marshal(map[string]*AskError{"error": e})
 	if err != nil {
-		return err
+		return nil, err
 	}
-	return a.send(request, &nats.Msg{Data: body, Header: nats.Header{
+	return &nats.Msg{Data: body, Header: nats.Header{
 		micro.ErrorCodeHeader: []string{strconv.Itoa(e.Status)},
 		micro.ErrorHeader:     []string{e.Text},
-	}})
-}
-
-// send answers over the connection and not through the request: the service looks at its request once the handler has
-// returned, which is before ours has answered.
-func (a *Answerer) send(request micro.Request, msg *nats.Msg) error {
-	msg.Subject = request.Reply()
-	if msg.Subject == "" {
-		return nil // nobody waits for it
-	}
-	return a.conn.PublishMsg(msg)
+	}}, nil
 }
 
 // Stop takes no more questions and waits for those under way, as long as the context allows; after that the handlers'

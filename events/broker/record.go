@@ -18,6 +18,7 @@ type RecordRequest struct {
 	Clinic string    // in the subject; events of another are refused by the handler
 	Data   []byte    // one event, or an array, or one a line; perhaps too large
 	SentAt time.Time // the sender's clock at sending; zero when it did not say
+	From   Sender    // the account that sent it; empty for the owner's user
 }
 
 // RecordHandler records and gives the verdicts as they are to be sent ([events.AppendAnswer]). It is called from many
@@ -73,12 +74,13 @@ func (r *Recorder) take(msg *nats.Msg) {
 	r.places <- struct{}{}
 	r.working.Go(func() {
 		defer func() { <-r.places }()
-		r.respond(msg, r.answer(msg))
+		respond(r.log, msg, verdicts(r.ctx, r.handle, Sender{}, msg))
 	})
 }
 
-func (r *Recorder) answer(msg *nats.Msg) []byte {
-	request := RecordRequest{Clinic: events.SubjectClinic(msg.Subject), Data: msg.Data}
+// verdicts asks the handler about a request.
+func verdicts(ctx context.Context, handle RecordHandler, from Sender, msg *nats.Msg) []byte {
+	request := RecordRequest{Clinic: events.SubjectClinic(from.subject(msg.Subject)), Data: msg.Data, From: from}
 	if header := msg.Header.Get(events.HeaderSentAt); header != "" {
 		at, err := time.Parse(time.RFC3339, header)
 		if err != nil {
@@ -87,10 +89,11 @@ func (r *Recorder) answer(msg *nats.Msg) []byte {
 		}
 		request.SentAt = at
 	}
-	return r.handle(r.ctx, request)
+	return handle(ctx, request)
 }
 
-func (r *Recorder) respond(msg *nats.Msg, answer []byte) {
+// respond sends an answer to a request to record.
+func respond(log *slog.Logger, msg *nats.Msg, answer []byte) {
 	if msg.Reply == "" {
 		return // published without waiting for an answer: recorded all the same
 	}
@@ -100,7 +103,7 @@ func (r *Recorder) respond(msg *nats.Msg, answer []byte) {
 			Text: "The verdicts are too long for one message; what was well formed is recorded. Send the same events again in smaller parts to get their verdicts."})))
 	}
 	if err != nil {
-		r.log.Warn("a verdict could not be sent", "subject", msg.Subject, "error", err)
+		log.Warn("a verdict could not be sent", "subject", msg.Subject, "error", err)
 	}
 }
 

@@ -29,6 +29,7 @@ type Options struct {
 	User     string      // of clients outside; needed with Listen
 	Password string      // likewise
 	TLS      *tls.Config // needed for a host that is not loopback
+	Accounts []Account   // programs and devices with a key and a role of their own; see [Server.SetAccounts]
 
 	MaxStore     int64         // bytes of all streams on disk; default 1 GiB
 	MaxMemory    int64         // bytes of streams in memory; default 16 MiB
@@ -54,6 +55,9 @@ const (
 // raised, which can be longer than the events.
 const maxPayload = 4 * events.MaxRequest
 
+// signInWithin is how many seconds a connection may take to say who it is. As the server's own default.
+const signInWithin = 2.0
+
 // readyWithin is how long a start may take: a folder of a gigabyte is read in a few seconds.
 const readyWithin = 30 * time.Second
 
@@ -64,10 +68,11 @@ type Server struct {
 	log      *serverLog
 	password string // of the connections from inside
 
-	healing sync.Mutex // one restart of JetStream at a time
-	mu      sync.Mutex
-	conns   []*nats.Conn
-	epoch   epoch
+	healing   sync.Mutex // one restart of JetStream at a time
+	reloading sync.Mutex // one change of accounts at a time
+	mu        sync.Mutex
+	conns     []*nats.Conn
+	epoch     epoch
 }
 
 // insideUser is the user of connections from inside the process; its password is made anew at each start.
@@ -88,6 +93,10 @@ func Start(o Options) (*Server, error) {
 	s := &Server{options: o, password: rand.Text()}
 	opts, err := s.serverOptions()
 	if err != nil {
+		return nil, err
+	}
+	// They are there before the port opens: a client that is refused twice may give up for good.
+	if err := addAccounts(opts, o.Accounts); err != nil {
 		return nil, err
 	}
 	if err := os.MkdirAll(o.StoreDir, 0o700); err != nil {
@@ -119,8 +128,8 @@ func (s *Server) serverOptions() (*server.Options, error) {
 	o := s.options
 	opts := &server.Options{
 		ServerName: o.Name, DontListen: true, NoSigs: true,
-		MaxPayload: maxPayload,
-		JetStream:  true, StoreDir: o.StoreDir, JetStreamDomain: o.Domain,
+		MaxPayload: maxPayload, AuthTimeout: signInWithin,
+		JetStream: true, StoreDir: o.StoreDir, JetStreamDomain: o.Domain,
 		JetStreamMaxStore: o.MaxStore, JetStreamMaxMemory: o.MaxMemory, SyncInterval: o.SyncInterval,
 		DisableJetStreamBanner: true,
 		Users:                  []*server.User{{Username: insideUser, Password: s.password}},
@@ -144,7 +153,8 @@ func (s *Server) serverOptions() (*server.Options, error) {
 	if o.TLS == nil && !loopback(host) {
 		return nil, fmt.Errorf("NATS: listening on %s: %w; write 127.0.0.1:%s", o.Listen, ErrNotLoopback, port)
 	}
-	opts.DontListen, opts.Host = false, host
+	// With no account, who comes with a key is refused all the same, and not told that keys are unheard of.
+	opts.DontListen, opts.Host, opts.AlwaysEnableNonce = false, host, true
 	if o.TLS != nil {
 		opts.TLS, opts.TLSConfig, opts.TLSTimeout = true, o.TLS, 2
 	}

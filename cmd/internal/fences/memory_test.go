@@ -37,6 +37,7 @@ var bounds = map[string]string{
 	"daemon.rollLabel.struck": "one question",
 	"press.Workers.workers":   "one a printer",
 	"web.attempts.paid":       "mostTriers stations and addresses, and one for all others",
+	"broker.Doors.open":       "MaxAccounts",
 }
 
 const memoryWhy = "what a daemon keeps for years must have a bound: say it in memory_test.go, and hold it by a test if it is a number"
