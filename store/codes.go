@@ -19,6 +19,9 @@ type Known struct {
 	For     tracker.Name   `json:"for,omitzero"`     // what it stands for, when its label was bound or its pot relabelled
 	Patient string         `json:"patient,omitzero"` // ref of the case's patient, never an identifier
 	Events  int            `json:"events"`           // how many name it
+	// PassOver is how many copies the next label passes over: the ledger was put back from a backup, and labels may have
+	// been printed after that was made.
+	PassOver int `json:"pass_over,omitzero"`
 }
 
 // Codes says what is known of a name: which copies of its label are about, and what it stands for.
@@ -48,8 +51,12 @@ func (l *Ledger) readKnown(tx *bolt.Tx, name tracker.Name) (Known, error) {
 	}
 	list = inOrder(list)
 	struck := tracker.Struck(list)
+	back, since := l.current().putBack, false
 	for _, e := range list {
 		_, gone := struck[e.ID]
+		if e.Record.Seq <= back.seq {
+			out.PassOver = back.copies
+		}
 		i := slices.IndexFunc(e.Items, func(item tracker.Item) bool { return item.Name == name })
 		if i < 0 {
 			continue
@@ -58,6 +65,7 @@ func (l *Ledger) readKnown(tx *bolt.Tx, name tracker.Name) (Known, error) {
 		switch f := e.Data.(type) {
 		case *tracker.LabelPrinted: // it is on paper even if the event was struck
 			out.Printed = with(out.Printed, f.Copy)
+			since = since || e.Record.Seq > back.seq
 		case *tracker.LabelSpoiled:
 			if !gone {
 				out.Spoiled = with(out.Spoiled, f.Copy)
@@ -74,6 +82,9 @@ func (l *Ledger) readKnown(tx *bolt.Tx, name tracker.Name) (Known, error) {
 			out.Seen = with(out.Seen, e.Items[i].Copy)
 		}
 	}
+	if since {
+		out.PassOver = 0
+	}
 	return out, nil
 }
 
@@ -82,6 +93,33 @@ func with(list []tracker.Copy, c tracker.Copy) []tracker.Copy {
 		return list
 	}
 	return append(list, c)
+}
+
+// Next is the copy that the next label would have, ok is false when all 35 are used: after every copy printed so far, and
+// none that was ever seen.
+func (k Known) Next() (next tracker.Copy, ok bool) { return k.next(0) }
+
+// next is Next after a copy that was given out meanwhile.
+func (k Known) next(given tracker.Copy) (last tracker.Copy, ok bool) {
+	for _, c := range k.Printed {
+		last = max(last, c)
+	}
+	if given > last {
+		last = given
+	} else {
+		for range k.PassOver {
+			over, ok := last.Next()
+			if _, more := over.Next(); !ok || !more {
+				break // the last ones are rather used twice than not at all
+			}
+			last = over
+		}
+	}
+	for {
+		if last, ok = last.Next(); !ok || !slices.Contains(k.Seen, last) {
+			return last, ok
+		}
+	}
 }
 
 // NextCopy is the copy for the next label of a thing: after every copy printed so far, and none that was ever seen. It is
@@ -94,19 +132,9 @@ func (l *Ledger) NextCopy(name tracker.Name) (tracker.Copy, error) {
 	}
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	last := tracker.Copy(l.copies[string(name)])
-	for _, c := range known.Printed {
-		last = max(last, c)
-	}
-	for {
-		next, ok := last.Next()
-		if !ok {
-			return 0, fmt.Errorf("label of %s: %w: all 35 were printed; take a new number for what is in it", name, ErrCopies)
-		}
-		last = next
-		if !slices.Contains(known.Seen, next) {
-			break
-		}
+	last, ok := known.next(tracker.Copy(l.copies[string(name)]))
+	if !ok {
+		return 0, fmt.Errorf("label of %s: %w: all 35 were printed; take a new number for what is in it", name, ErrCopies)
 	}
 	const most = 10_000
 	if len(l.copies) >= most { // those are long recorded; what is about to be is asked for again at worst

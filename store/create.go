@@ -27,6 +27,7 @@ const (
 	metaFold     = "fold"     // be32, of the snapshots that were last told to be judged again
 	metaNow      = "now"      // instant of the last judgement
 	metaBuilding = "building" // there while a rebuild is not finished
+	metaPutBack  = "putback"  // be64 last entry, be32 copies passed over: when it was last put back from a copy
 )
 
 // open maps the file, made first if there is none, and says what is wrong with it in the package's own errors.
@@ -67,6 +68,9 @@ func openExisting(path string, o Options) (*bolt.DB, error) {
 	}
 	if err := db.View(checkFormat); err != nil {
 		_ = db.Close()
+		if kept := copiesBefore(path); errors.Is(err, ErrNewer) && len(kept) > 0 {
+			return nil, fmt.Errorf("open ledger %s: %w, or go back to %s, which was made before it was changed and lacks what was recorded since", path, err, kept[0])
+		}
 		return nil, fmt.Errorf("open ledger %s: %w", path, err)
 	}
 	return db, nil
@@ -82,7 +86,7 @@ func checkFormat(tx *bolt.Tx) error {
 		return fmt.Errorf("%w: it says no format", ErrForeign)
 	}
 	if format := binary.BigEndian.Uint32(raw); format > formatVersion {
-		return fmt.Errorf("%w (format %d, this one reads up to %d); use that release", ErrNewer, format, formatVersion)
+		return fmt.Errorf("%w (ledger format %d, this one reads up to %d); use that release", ErrNewer, format, formatVersion)
 	}
 	for b := range bucketCount {
 		if tx.Bucket([]byte(b.String())) == nil && !b.optional() {

@@ -60,6 +60,7 @@ type state struct {
 	laws      map[string]law
 	sweeps    map[string]string
 	serials   map[string]int
+	putBack   putBack
 }
 
 // Open opens the ledger at path, and makes it when there is none. What cannot be opened is not changed: the error is
@@ -81,6 +82,9 @@ func Open(path string, o Options) (*Ledger, error) {
 		return nil, err
 	}
 	refile, err := l.begin()
+	if err == nil && refile {
+		err = l.keepBefore()
+	}
 	if err == nil && refile {
 		err = l.Rebuild(l.state.now, nil)
 	}
@@ -119,6 +123,9 @@ func (l *Ledger) begin() (refile bool, err error) {
 	if err != nil || !old || l.half || refile {
 		return refile && !l.half, err
 	}
+	if err := l.keepBefore(); err != nil {
+		return false, err
+	}
 	return false, l.change(time.Time{}, func(d *draft) error { // what is open is judged again, in small steps
 		d.put(inMeta, []byte(metaFold), binary.BigEndian.AppendUint32(nil, foldVersion))
 		d.sweep(everyClinic)
@@ -149,6 +156,7 @@ func (l *Ledger) readState(tx *bolt.Tx) (err error) {
 	if key, _ := log.Last(); key != nil {
 		s.flagSeq = num64(key)
 	}
+	s.putBack = readPutBack(tx.Bucket([]byte(inMeta.String())).Get([]byte(metaPutBack)))
 	if s.laws, err = l.readLaws(tx); err != nil {
 		return err
 	}

@@ -29,6 +29,8 @@ type Options struct {
 	Cached int
 	// FlagLog is how many changes of flags are kept for those who follow them. Zero means 100,000.
 	FlagLog int
+	// Kept is told the path of a copy that was made and verified beside the ledger before this release changes its form.
+	Kept func(path string)
 	// Mend opens a ledger although this release cannot use a protocol that a clinic adopted; the clinic goes by the default
 	// until it adopts another. It is for showing such a protocol and adopting another, and for nothing else.
 	Mend bool

@@ -21,10 +21,11 @@ func (l *Ledger) TakeSerials(clinic string, year, n int) (first int, err error) 
 	}
 	key := serialKey(clinic, year)
 	err = l.change(time.Time{}, func(d *draft) error {
-		first = d.state.serials[key] + 1
+		used := d.state.serialsUsed(clinic, year)
+		first = used + 1
 		for at := first; at < first+n; at++ {
 			if first+n-1 > tracker.MaxSerial {
-				return fmt.Errorf("serials of %s in year %02d: %w: %d were handed out, %d more are wanted", clinic, year, ErrSerials, d.state.serials[key], n)
+				return fmt.Errorf("serials of %s in year %02d: %w: %d were handed out, %d more are wanted", clinic, year, ErrSerials, used, n)
 			}
 			known, err := d.heardOf(clinic, year, at)
 			if err != nil {
@@ -35,7 +36,7 @@ func (l *Ledger) TakeSerials(clinic string, year, n int) (first int, err error) 
 			}
 		}
 		if first+n-1 > tracker.MaxSerial {
-			return fmt.Errorf("serials of %s in year %02d: %w: %d were handed out, %d more are wanted", clinic, year, ErrSerials, d.state.serials[key], n)
+			return fmt.Errorf("serials of %s in year %02d: %w: %d were handed out, %d more are wanted", clinic, year, ErrSerials, used, n)
 		}
 		changed := maps.Clone(d.state.serials)
 		changed[key] = first + n - 1

@@ -60,6 +60,9 @@ func View(db *bolt.DB, fn func(tx *bolt.Tx) error) (err error) {
 	return db.View(fn)
 }
 
+// Full reports whether an error of the system means that there is no space, by disk, quota or limit.
+func Full(err error) bool { return full(err) }
+
 // isFull reports whether a commit failed for want of space.
 func isFull(err error) bool {
 	return errors.Is(err, berrors.ErrMaxSizeReached) || full(err) ||

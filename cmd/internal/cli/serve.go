@@ -49,6 +49,11 @@ func (a *app) sayReady(r daemon.Ready) {
 	if r.Key != "" {
 		fmt.Fprintf(a.Out, "key     %s\n", r.Key)
 	}
+	if r.Backups != "" {
+		fmt.Fprintf(a.Out, "backups each night at %s into %s\n", r.BackupAt, r.Backups)
+	} else if r.BackupAt != "" {
+		fmt.Fprintf(a.Out, "backups none by night: name a folder on another disk with --backup-dir\n")
+	}
 	if len(r.Printers) > 0 {
 		fmt.Fprintf(a.Out, "labels  printed on %s\n", strings.Join(r.Printers, ", "))
 	}

@@ -126,3 +126,26 @@ func TestBytes(t *testing.T) {
 		require.Error(t, err, text)
 	}
 }
+
+func TestWhereNightlyBackupsGo(t *testing.T) {
+	o, err := load(t, []string{"--data", "/srv/clinic", "--backup-dir", "/mnt/safe", "--backup-at", "05:15", "--backup-daily", "3"}, write(t, "backup-weekly = 0\n"), env("HOME", "/home/x"))
+	require.NoError(t, err)
+	require.NoError(t, o.Validate())
+	require.Equal(t, config.Backup{Dir: "/mnt/safe", At: "05:15", Daily: 3}, o.Backup)
+	hour, minute, err := o.Backup.TimeOfDay()
+	require.NoError(t, err)
+	require.Equal(t, []int{5, 15}, []int{hour, minute})
+	for _, test := range []struct{ args, says string }{
+		{"--backup-dir=/srv/clinic/backups", "what takes the one takes both"},
+		{"--backup-dir=/srv/clinic", "what takes the one takes both"},
+		{"--backup-at=half past four", "write a time of day, as in 04:30"},
+		{"--backup-daily=0", "keep 1 to 1000 days"},
+		{"--backup-weekly=-1", "keep 1 to 1000 days"},
+	} {
+		o, err := load(t, []string{"--data", "/srv/clinic", test.args}, "", env("HOME", "/home/x"))
+		require.NoError(t, err)
+		require.ErrorContains(t, o.Validate(), test.says)
+	}
+	_, err = load(t, nil, write(t, "backup-daily = 'a week'\n"), env("HOME", "/home/x"))
+	require.ErrorContains(t, err, "not a whole number")
+}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"time"
 )
 
@@ -44,6 +45,43 @@ type People struct {
 	KeyGiven bool   // it is put there by something else, such as systemd, and is neither made nor replaced
 }
 
+// Backup says where nightly backups go, when, and how many stay.
+type Backup struct {
+	Dir    string // absolute; empty: none are made
+	At     string // time of day in the clinic's zone, "04:30"
+	Daily  int    // of so many days the latest stays
+	Weekly int    // of so many weeks the latest stays
+}
+
+// TimeOfDay is At as numbers; [Options.Validate] says when it cannot be read.
+func (b Backup) TimeOfDay() (hour, minute int, err error) {
+	at, err := time.Parse("15:04", b.At)
+	if err != nil {
+		return 0, 0, fmt.Errorf("--backup-at %q: write a time of day, as in 04:30", b.At)
+	}
+	return at.Hour(), at.Minute(), nil
+}
+
+func (b *Backup) validate(data string) error {
+	if _, _, err := b.TimeOfDay(); err != nil {
+		return err
+	}
+	if b.Daily < 1 || b.Weekly < 0 || b.Daily > 1000 || b.Weekly > 1000 {
+		return errors.New("--backup-daily and --backup-weekly: keep 1 to 1000 days and 0 to 1000 weeks")
+	}
+	if b.Dir == "" {
+		return nil
+	}
+	dir, err := filepath.Abs(b.Dir)
+	if err != nil {
+		return fmt.Errorf("--backup-dir %s: %w", b.Dir, err)
+	}
+	if b.Dir = dir; dir == data || strings.HasPrefix(dir, data+string(filepath.Separator)) {
+		return fmt.Errorf("--backup-dir %s lies in the data folder: what takes the one takes both, name a folder on another disk", dir)
+	}
+	return nil
+}
+
 // Log says how the daemon logs, on standard error.
 type Log struct {
 	Format string // "text" or "json"
@@ -58,6 +96,7 @@ type Options struct {
 	Store    Store
 	Evidence Evidence
 	People   People
+	Backup   Backup
 	Log      Log
 	// Printers are those of the configuration file, by name.
 	Printers []Printer
@@ -78,6 +117,7 @@ func Defaults(getenv func(string) string) Options {
 		NATS:     NATS{MaxStore: 1024 * mebibyte},
 		Store:    Store{Reserve: 64 * mebibyte},
 		Evidence: Evidence{Every: time.Hour},
+		Backup:   Backup{At: "04:30", Daily: 7, Weekly: 4},
 		Log:      Log{Format: "text", Level: "info"},
 	}
 }
@@ -126,6 +166,9 @@ func (o *Options) Validate() error {
 	}
 	if o.Evidence.Every < leastEvery {
 		return fmt.Errorf("--checkpoint-every %s: at least %s: each is kept for ever", o.Evidence.Every, leastEvery)
+	}
+	if err := o.Backup.validate(o.Folder.Dir); err != nil {
+		return err
 	}
 	switch o.Log.Format {
 	case "text", "json":

@@ -41,6 +41,10 @@ func (o *Options) settings(parts ...Part) []setting {
 				bytesOf("reserve", "`BYTES` of disk to leave free; below, recording answers no-space", &o.Store.Reserve),
 				duration("checkpoint-every", "`TIME` between two signed checkpoints of the record, when something is new", &o.Evidence.Every),
 				text("people-key-file", "the `FILE` with the master key of the people file (default: people.key in the data folder, or the credential people.key of systemd)", &o.People.KeyFile),
+				text("backup-dir", "the `FOLDER` of nightly backups, on another disk (default: none are made)", &o.Backup.Dir),
+				text("backup-at", "the `TIME` of day of the nightly backup, by the clinic's clock", &o.Backup.At),
+				number("backup-daily", "of how many `DAYS` the latest backup stays", &o.Backup.Daily),
+				number("backup-weekly", "of how many `WEEKS` the latest backup stays", &o.Backup.Weekly),
 				text("log-format", "text or json, `FORM` of the log on standard error", &o.Log.Format),
 				text("log-level", "debug, info, warn or error, least `LEVEL` that is logged", &o.Log.Level),
 			)
@@ -51,6 +55,17 @@ func (o *Options) settings(parts ...Part) []setting {
 
 func text(name, help string, to *string) setting {
 	return setting{name: name, help: help, get: func() string { return *to }, set: func(s string) error { *to = s; return nil }}
+}
+
+func number(name, help string, to *int) setting {
+	return setting{name: name, help: help, get: func() string { return strconv.Itoa(*to) }, set: func(s string) error {
+		n, err := strconv.Atoi(s)
+		if err != nil {
+			return fmt.Errorf("%q is not a whole number", s)
+		}
+		*to = n
+		return nil
+	}}
 }
 
 func words(name, help string, to *[]string) setting {

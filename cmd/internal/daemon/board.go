@@ -21,7 +21,11 @@ func (s *Service) Board(context.Context) (web.BoardAnswer, error) {
 	if err != nil {
 		return web.BoardAnswer{}, fmt.Errorf("the print queue: %w", err)
 	}
-	return web.BoardAnswer{At: now, Open: all, Printing: printing}, nil
+	answer := web.BoardAnswer{At: now, Open: all, Printing: printing}
+	if s.nightly != nil {
+		answer.Backup = s.nightly.trouble()
+	}
+	return answer, nil
 }
 
 // Zone is a clinic's time zone.

@@ -34,6 +34,8 @@ type Ready struct {
 	NATSFile string // where its credentials are
 	Printers []string
 	Key      string // public, of the checkpoints
+	Backups  string // folder of nightly backups; empty when none are made
+	BackupAt string // time of day; empty where none are wanted
 }
 
 const (
@@ -48,7 +50,7 @@ const (
 // had to stop.
 func Run(ctx context.Context, o Options) error {
 	setCollector(os.Getenv)
-	d := &running{o: o, broken: make(chan error, 1)}
+	d := &running{o: o, broken: make(chan error, 1), alarm: make(alarm, 1)}
 	if err := d.start(); err != nil {
 		d.stop()
 		return err
@@ -77,6 +79,8 @@ type running struct {
 	link    *link
 	pages   net.Listener
 	health  health
+	backups *backups
+	alarm   alarm
 	broken  chan error
 	undo    []func()
 }
@@ -101,7 +105,7 @@ func (d *running) breakDown(err error) {
 }
 
 func (d *running) start() error {
-	for _, step := range []func() error{d.openStores, d.openEvidence, d.openIntake, d.openPrinting, d.openTimer, d.openLink, d.openCheckpoints, d.openPages, d.openHistory} {
+	for _, step := range []func() error{d.openStores, d.openEvidence, d.openIntake, d.openPrinting, d.openBackups, d.openTimer, d.openLink, d.openCheckpoints, d.openPages, d.openHistory} {
 		if err := step(); err != nil {
 			return err
 		}
@@ -120,7 +124,10 @@ func (d *running) openStores() error {
 			return err
 		}
 	}
-	d.ledger, err = store.Open(d.folder.path(fileLedger), store.Options{MaxSize: d.o.Store.MaxSize, Reserve: d.o.Store.Reserve, Tap: d.o.Tap, Cached: d.o.cached})
+	d.ledger, err = store.Open(d.folder.path(fileLedger), store.Options{MaxSize: d.o.Store.MaxSize, Reserve: d.o.Store.Reserve, Tap: d.o.Tap, Cached: d.o.cached,
+		Kept: func(path string) {
+			d.o.Log.Info("the ledger was copied beside itself before this release changes its form", "copy", path)
+		}})
 	if err != nil {
 		return fmt.Errorf("%s: %w", d.folder.path(fileLedger), err)
 	}
@@ -173,7 +180,7 @@ func (d *running) openTimer() error {
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		if err := keepTime(ctx, timed{d.ledger}, clock{time.Now, steps}, d.service.counts.wakes.Inc); err != nil {
+		if err := keepTime(ctx, timed{d.ledger, d.backups.nightly, d.alarm}, clock{time.Now, steps}, d.service.counts.wakes.Inc); err != nil {
 			d.breakDown(err)
 		}
 	}()
@@ -181,14 +188,35 @@ func (d *running) openTimer() error {
 	return nil
 }
 
-// timed is the ledger as the timer sees it.
-type timed struct{ *store.Ledger }
+// timed is the ledger, and what else is due by the clock, as the timer sees it.
+type timed struct {
+	*store.Ledger
+	nightly *nightly // nil: none are made
+	alarm   alarm
+}
+
+// Moved tells of nightly backups; see [due].
+func (t timed) Moved() <-chan struct{} { return t.alarm }
+
+// Due is the earlier of the ledger's and the next backup's.
+func (t timed) Due() (at time.Time, ok bool, err error) {
+	if at, ok, err = t.Ledger.Due(); err != nil || t.nightly == nil {
+		return at, ok, err
+	}
+	if wanted, waits := t.nightly.next(); waits && (!ok || wanted.Before(at)) {
+		return wanted, true, nil
+	}
+	return at, ok, nil
+}
 
 // spaceWait is how long the timer waits for space; until then answers are judged as they are asked for.
 const spaceWait = time.Minute
 
 // Recheck judges again what is due. Without space for the answers it waits instead of failing.
 func (t timed) Recheck(ctx context.Context, now time.Time, limit int) error {
+	if t.nightly != nil {
+		t.nightly.ring(now)
+	}
 	_, err := t.Ledger.Recheck(now, limit)
 	if !errors.Is(err, store.ErrNoSpace) {
 		return err
@@ -212,7 +240,7 @@ func (d *running) openLink() error {
 
 // openPages serves pages and socket.
 func (d *running) openPages() error {
-	server, err := web.New(web.Options{Service: d.service, Local: d.service, Board: d.service, Live: d.service, Health: &d.health,
+	server, err := web.New(web.Options{Service: d.service, Local: d.service, Board: d.service, Live: d.service, Backup: d.backups.Backup, Health: &d.health,
 		Metrics: d.service.counts.handler(), Log: d.o.Log, Hosts: d.o.Web.Hosts, Demo: d.o.Demo != nil, Signed: d.service.notary.short, Version: d.o.Version})
 	if err != nil {
 		return err
@@ -273,6 +301,10 @@ func (d *running) openHistory() error {
 }
 
 func (d *running) ready() Ready {
+	at := d.o.Backup.At
+	if d.o.Demo != nil && d.o.Backup.Dir == "" {
+		at = ""
+	}
 	return Ready{HTTP: d.pages.Addr().String(), Folder: d.folder.dir, NATS: d.link.address, NATSFile: d.folder.path(fileNATS), Printers: d.service.printing.press.Printers(),
-		Key: d.service.notary.key()}
+		Backups: d.o.Backup.Dir, BackupAt: at, Key: d.service.notary.key()}
 }

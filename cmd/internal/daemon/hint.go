@@ -12,6 +12,10 @@ import (
 // Hint says what to do about an error of [Run] or [Rebuild], or "".
 func Hint(err error) string {
 	switch {
+	case errors.Is(err, ErrNotEmpty):
+		return "name a new folder with --data, and look at this one first: nothing is ever put back over something"
+	case errors.Is(err, people.ErrKeyMissing):
+		return "put the file there, readable by its owner alone; after a restore it comes from where it was kept apart from the backups"
 	case errors.Is(err, store.ErrInUse):
 		return "another pottrail has this data folder: stop that one, or name another folder with --data"
 	case errors.Is(err, store.ErrForeign):

@@ -29,6 +29,7 @@ type Service struct {
 	backups  backupsKept
 	lately   lately
 	vouch    vouching // who is signed in; nil: nobody is set up
+	nightly  *nightly // nil: none are made
 }
 
 // fallbackRules are those of the protocol inside the program.

@@ -69,7 +69,7 @@ func (s *Service) takeCopy(content *ask.LabelContent, preview bool) error {
 			return err
 		}
 		var ok bool
-		if content.Copy, ok = lastCopy(known.Printed).Next(); !ok {
+		if content.Copy, ok = known.Next(); !ok {
 			return all
 		}
 		return nil
@@ -80,15 +80,6 @@ func (s *Service) takeCopy(content *ask.LabelContent, preview bool) error {
 	}
 	content.Copy = next
 	return err
-}
-
-// lastCopy is the latest of the printed copies, 0 when there is none.
-func lastCopy(printed []tracker.Copy) tracker.Copy {
-	var last tracker.Copy
-	for _, c := range printed {
-		last = max(last, c) // figures stand before letters, as they are given out
-	}
-	return last
 }
 
 // ownLabel refuses a label for a piece that travels loose or on foam: its pot's label stands for it.

@@ -135,14 +135,13 @@ func (s *Service) Codes(_ context.Context, r ask.Request) (*ask.CodesAnswer, err
 	for _, c := range known.Printed {
 		answer.Copies = append(answer.Copies, c.String())
 	}
-	last := lastCopy(known.Printed)
 	if err := s.tellLabel(answer, item, known.Spoiled); err != nil {
 		return nil, err
 	}
 	for _, c := range known.Seen {
 		answer.Seen = append(answer.Seen, c.String())
 	}
-	if next, ok := last.Next(); ok {
+	if next, ok := known.Next(); ok {
 		answer.Next = next.String()
 	}
 	snapshot, ok, err := s.ledger.Snapshot(name)

@@ -14,6 +14,8 @@ type due interface {
 	Recheck(ctx context.Context, now time.Time, limit int) error
 	// Changed gives a channel that is closed at the next change of the ledger.
 	Changed() <-chan struct{}
+	// Moved gives a channel that receives when what is due has moved otherwise.
+	Moved() <-chan struct{}
 }
 
 // recheckStep is how many things are judged again between two batches of events, so that nobody who records waits for
@@ -63,6 +65,7 @@ func keepTime(ctx context.Context, d due, c clock, woke func()) error {
 		case <-ctx.Done():
 			return nil
 		case <-changed:
+		case <-d.Moved():
 		case <-ring:
 		case <-c.stepped:
 			if err := d.Recheck(ctx, c.now(), recheckStep); err != nil {

@@ -47,6 +47,8 @@ func (d *dueList) Changed() <-chan struct{} {
 	return d.changed
 }
 
+func (d *dueList) Moved() <-chan struct{} { return nil }
+
 func (d *dueList) add(at time.Time) {
 	d.mu.Lock()
 	defer d.mu.Unlock()

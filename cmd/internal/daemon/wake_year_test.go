@@ -173,7 +173,7 @@ func TestAYearOfAClockThatIsSet(t *testing.T) {
 		l, err := store.Open(path, store.Options{Origin: storetest.Origin})
 		require.NoError(t, err)
 		m := newMachine(start)
-		a := &asked{timed: timed{l}}
+		a := &asked{timed: timed{Ledger: l}}
 		y := &year{t: t, ledger: l, m: m, told: map[told]bool{}, row: 1}
 		ctx, stop := context.WithCancel(t.Context())
 		done := make(chan error)

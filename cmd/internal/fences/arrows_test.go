@@ -27,6 +27,7 @@ var lower = map[string][]string{
 	"cmd/internal/campaign": {"cmd/internal/daemon", "cmd/internal/config", "store/...", "events/...", "tracker/..."},
 
 	"store":           {"store/boltfile", "events", "events/evidence", "tracker", "tracker/protocol", "tracker/timetable"},
+	"store/backup":    {"store", "store/boltfile", "store/people"},
 	"store/boltfile":  {},
 	"store/people":    {"store/boltfile", "store/sealing"},
 	"store/prints":    {"store/boltfile", "store/sealing", "tracker"},

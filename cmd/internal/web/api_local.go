@@ -28,6 +28,7 @@ const (
 	PathForget   = "/local/v1/people/forget"
 	PathReads    = "/local/v1/people/reads"
 	PathRotate   = "/local/v1/people/rotate-key"
+	PathBackup   = "/local/v1/backup"
 
 	PathCheckpoint = "/local/v1/checkpoint"
 )
@@ -51,6 +52,7 @@ func (s *Server) addLocal(mux *http.ServeMux) {
 	mux.HandleFunc("POST "+PathForget, local(s, s.o.Local.Forget))
 	mux.HandleFunc("POST "+PathReads, local(s, s.o.Local.Reads))
 	mux.HandleFunc("POST "+PathRotate, local(s, s.o.Local.RotateKey))
+	mux.HandleFunc("POST "+PathBackup, s.backup)
 }
 
 // local reads a request of one shape strictly and answers it.

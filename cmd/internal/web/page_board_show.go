@@ -24,6 +24,7 @@ type boardPage struct {
 	Stages  []boardStage
 	// Printing says which label printers want somebody.
 	Printing []string
+	Backup   string // that the nightly backup failed
 }
 
 // Well says what is well.
@@ -89,7 +90,7 @@ func (s *Server) boardShow(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) boardPage(r *http.Request, board BoardAnswer) boardPage {
-	page := boardPage{frame: s.frame(r, "Pottrail", liveURL), At: say.Instant(board.At, s.o.Board.Zone(""), time.Time{}), Printing: board.Printing}
+	page := boardPage{frame: s.frame(r, "Pottrail", liveURL), At: say.Instant(board.At, s.o.Board.Zone(""), time.Time{}), Printing: board.Printing, Backup: board.Backup}
 	var flags []tracker.Flag
 	for _, j := range board.Open {
 		flags = append(flags, j.Findings.Flags...)

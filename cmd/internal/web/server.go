@@ -3,11 +3,13 @@ package web
 import (
 	"context"
 	"errors"
+	"io"
 	"log/slog"
 	"net/http"
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/store/backup"
 	"github.com/pottrail/pottrail/tracker"
 )
 
@@ -28,6 +30,8 @@ type BoardAnswer struct {
 	Total int // cases and bags ever seen
 	// Printing says which label printers want somebody, a sentence each; none while all is well.
 	Printing []string
+	// Backup says that the nightly backup failed; empty while all is well.
+	Backup string
 }
 
 // Live tells when something has changed, for server-sent events.
@@ -62,6 +66,7 @@ type Options struct {
 	SignIn  ask.SignIn
 	Board   Board
 	Live    Live
+	Backup  func(ctx context.Context, w io.Writer, progress backup.Progress) error // over the socket only
 	Health  Health
 	Metrics http.Handler
 	Log     *slog.Logger
