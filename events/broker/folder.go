@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/nats-io/nats-server/v2/server"
 )
@@ -67,20 +68,35 @@ func (s *Server) begin() {
 	s.epoch = epoch{number: s.epoch.number + 1, top: seen(s.storeDir()), over: make(chan struct{})}
 }
 
-// heal starts JetStream anew if its folder is gone or it gave up, or when a feed found its stream's folder gone in the
-// epoch that is still running. It gives the epoch that runs then.
+// heal starts JetStream anew if its folder is gone, it gave up, or a stream failed to be written, or when a feed found its
+// stream's folder gone in the epoch that is still running. It gives the epoch that runs then.
 func (s *Server) heal(log *slog.Logger, lostIn uint64) (epoch, error) {
 	s.healing.Lock()
 	defer s.healing.Unlock()
 	now := s.current()
-	if s.nats.JetStreamEnabled() && !now.top.lost() && lostIn != now.number {
+	switch gone := !s.nats.JetStreamEnabled() || now.top.lost() || lostIn == now.number; {
+	case gone:
+		log.Error("the folder of the streams is gone or unusable; they are made anew", "folder", s.options.StoreDir)
+	case s.unwritable():
+		log.Error("a stream could not be written; streams are started anew from what is on disk", "folder", s.options.StoreDir)
+	default:
 		return now, nil
 	}
-	log.Error("the folder of the streams is gone or unusable; they are made anew", "folder", s.options.StoreDir)
 	if err := s.resetStore(); err != nil {
 		return now, err
 	}
 	return s.current(), nil
+}
+
+// unwritable reports whether a stream failed to be written, for want of space most often. The server answers nothing that is
+// sent to such a stream until it is started again, whatever the disk has to say by then.
+func (s *Server) unwritable() bool {
+	for _, e := range s.nats.Healthz(&server.HealthzOptions{Details: true}).Errors {
+		if e.Type == server.HealthzErrorStream && strings.Contains(e.Error, "write error") { // nats-server v2.15.2, server/monitor.go
+			return true
+		}
+	}
+	return false
 }
 
 // resetStore starts JetStream anew on the folder as it is now.

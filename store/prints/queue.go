@@ -157,18 +157,22 @@ func (q *Queue) view(fn func(tx *bolt.Tx) error) error {
 	return err
 }
 
+// writable is nil when the file may be written.
+func (q *Queue) writable() error {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	if q.closed {
+		return ErrClosed
+	}
+	return q.fatal
+}
+
 // update changes the file in one transaction.
 func (q *Queue) update(fn func(tx *bolt.Tx) error) error {
-	q.mu.Lock()
-	err := q.fatal
-	if q.closed {
-		err = ErrClosed
-	}
-	q.mu.Unlock()
-	if err != nil {
+	if err := q.writable(); err != nil {
 		return err
 	}
-	err = boltfile.Update(q.db, fn)
+	err := boltfile.Update(q.db, fn)
 	switch {
 	case err == nil:
 		return nil

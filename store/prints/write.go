@@ -321,6 +321,9 @@ func (q *Queue) CallOff(id uint64, now time.Time, by, station string) error {
 func (q *Queue) Confirm(name tracker.Name, c tracker.Copy, now time.Time) ([]Job, error) {
 	var changed []Job
 	open := false
+	if err := q.writable(); err != nil { // what is read may not be on disk, and must not pass for noted
+		return nil, err
+	}
 	err := q.view(func(tx *bolt.Tx) error { // most scans are of labels that were confirmed long ago: they cost no write
 		return eachCopy(tx, name, c, func(r record) error {
 			open = open || r.State != Confirmed

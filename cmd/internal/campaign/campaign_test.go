@@ -26,6 +26,9 @@ func TestCampaign(t *testing.T) {
 			if slices.Contains(straceTrials, trial.name) {
 				outside.Need(t, "strace")
 			}
+			if err := trial.needs(); err != nil {
+				outside.Missing(t, "%v", err)
+			}
 			r, err := trial.once(t.Context(), 1, trial.short)
 			require.NoError(t, err)
 			t.Log(r)

@@ -28,13 +28,16 @@ import (
 // modeDaemon is the child that serves a data folder until it is killed or told to stop.
 const modeDaemon = "daemon"
 
-// serve runs a daemon, and prints the address of its pages when it is ready.
-func serve(ctx context.Context, folder string, out io.Writer) error {
+// serve runs a daemon, and prints the address of its pages when it is ready. More is how many bytes of the disk it leaves free.
+func serve(ctx context.Context, folder string, more []string, out io.Writer) error {
 	ctx, stop := signal.NotifyContext(ctx, syscall.SIGTERM)
 	defer stop()
 	o := daemon.Options{Options: config.Defaults(func(string) string { return "" }), Version: "v0.0.0",
 		Log: slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelError}))}
 	o.Folder.Dir, o.Web.Listen = folder, "127.0.0.1:0"
+	if len(more) > 0 {
+		o.Store.Reserve = int64(whole(more[0]))
+	}
 	o.Ready = func(r daemon.Ready) { fmt.Fprintln(out, r.HTTP) }
 	return daemon.Run(ctx, o)
 }
@@ -54,8 +57,8 @@ func (o options) start(ctx context.Context, folder string) (*process, error) {
 }
 
 // startUnder is start under another program. With an error there may be a process all the same: one that ended.
-func (o options) startUnder(ctx context.Context, under []string, folder string) (*process, error) {
-	args := slices.Concat(under, o.self(modeDaemon, folder))
+func (o options) startUnder(ctx context.Context, under []string, folder string, more ...string) (*process, error) {
+	args := slices.Concat(under, o.self(modeDaemon, append([]string{folder}, more...)...))
 	p := &process{folder: folder, cmd: exec.CommandContext(ctx, args[0], args[1:]...)}
 	p.cmd.Stderr = &p.log
 	out, err := p.cmd.StdoutPipe()

@@ -34,6 +34,7 @@ func trials() []trial {
 		{"hostile", "hundreds of bad clients at once: what is scanned meanwhile is recorded", 1000, 60, hostile},
 		{"power", "power is cut at any instant of a traced run: what was acknowledged is there, and it opens and goes on", 10000, 150, power},
 		{"calls", "the system refuses the nth call to write, sync, grow or open: nothing is said to be recorded that is not", 1400, 42, calls},
+		{"full", "the disk gets full and free again: refused in words, read all the same, and it goes on by itself", 20, 1, full},
 	}
 }
 
@@ -86,9 +87,11 @@ func child(ctx context.Context, args []string, in io.Reader, out io.Writer) bool
 	var err error
 	switch args[0] {
 	case modeDaemon:
-		err = serve(ctx, args[1], out)
+		err = serve(ctx, args[1], args[2:], out)
 	case modeRun:
 		err = powerRun(args[1], whole(args[2]), uint64(whole(args[3])), len(args) > 4, out)
+	case modeFull:
+		err = inFull(ctx, args[1:])
 	case modeLook:
 		err = look(in, out)
 	default:

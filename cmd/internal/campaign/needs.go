@@ -9,6 +9,9 @@ import (
 // (Debian: strace).
 var straceTrials = []string{"power", "calls"}
 
+// diskTrial is the trial that needs a small disk of its own, mounted where nobody else sees it.
+const diskTrial = "full"
+
 // needs says what a trial lacks on this machine, or nothing.
 func (t trial) needs() error {
 	for _, name := range straceTrials {
@@ -17,6 +20,9 @@ func (t trial) needs() error {
 				return fmt.Errorf("%w (Debian: apt-get install strace)", err)
 			}
 		}
+	}
+	if t.name == diskTrial {
+		return mayMount()
 	}
 	return nil
 }

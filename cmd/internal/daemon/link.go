@@ -34,10 +34,11 @@ type link struct {
 
 // openLink starts the server and whatever stands on it. After an error nothing of it runs.
 func openLink(f folder, o config.NATS, s *Service, version string, log *slog.Logger) (l *link, err error) {
-	l = &link{log: log, source: source{s.ledger}, cancel: func() {}}
+	made := &link{log: log, source: source{s.ledger}, cancel: func() {}}
+	l = made
 	defer func() {
 		if err != nil {
-			l.stop()
+			made.stop()
 		}
 	}()
 	secret, err := f.credentials()

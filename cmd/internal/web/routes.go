@@ -70,6 +70,9 @@ func (s *Server) Socket() http.Handler {
 		mux.HandleFunc(r.Pattern, r.handle)
 	}
 	s.addLocal(mux)
+	if s.o.Metrics != nil {
+		mux.HandleFunc("GET /metrics", s.o.Metrics.ServeHTTP)
+	}
 	mux.HandleFunc("/", s.nothingHere)
 	return s.recovered(owner(mux.ServeHTTP))
 }
