@@ -20,7 +20,7 @@ func (c *checker) staff() {
 		c.among(at, role, "role of people", staffRoles())
 		for i, key := range c.p.Staff[role] {
 			switch {
-			case !isStaffKey(key):
+			case !IsStaffKey(key):
 				c.fail(member(at, i), `letters, digits, dots and hyphens, as "nurse.osei"`, "%q is no staff key", key)
 			case slices.Contains(c.p.Staff[role][:i], key):
 				c.fail(member(at, i), "", "%q stands in the list twice", key)
@@ -29,7 +29,9 @@ func (c *checker) staff() {
 	}
 }
 
-func isStaffKey(key string) bool {
+// IsStaffKey reports whether a text may name somebody of the staff: letters, digits, dots and hyphens, 80 at most, neither first nor
+// last a dot or hyphen.
+func IsStaffKey(key string) bool {
 	if key == "" || len(key) > mostStaffKey || strings.Trim(key, ".-") != key {
 		return false
 	}

@@ -32,6 +32,7 @@ var lower = map[string][]string{
 	"store/people":    {"store/boltfile", "store/sealing"},
 	"store/prints":    {"store/boltfile", "store/sealing", "tracker"},
 	"store/sealing":   {},
+	"store/staff":     {"store/boltfile", "store/sealing", "tracker/protocol"},
 	"store/storetest": {"store", "store/people", "events", "events/evidence", "tracker/..."},
 
 	"events":          {"tracker", "tracker/protocol"},
