@@ -2,11 +2,9 @@ package staff
 
 import (
 	"bytes"
-	"crypto/rand"
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"sync"
@@ -53,43 +51,6 @@ func buckets() []string {
 }
 
 const proofText = "staff file of pottrail"
-
-// Options say how a staff file is opened. The zero value is good for a clinic.
-type Options struct {
-	// Timeout is how long [Open] waits for another process to let go of the file. Zero means one second.
-	Timeout time.Duration
-	// Now is the time of day, by a clock that may be set; it is what people are told. Nil means the machine's.
-	Now func() time.Time
-	// Steady is the time since some instant by a clock that nobody sets; limits are measured by it. Best is one that goes on
-	// while the machine sleeps. Nil means Go's, which may not.
-	Steady func() time.Duration
-	// Random gives keys and salts. Nil means the system's.
-	Random io.Reader
-	// Cost is what hashing a PIN costs. The zero value means [DefaultCost].
-	Cost Cost
-	// Bolt changes how the file is opened, for tests. Nil leaves it.
-	Bolt func(*bolt.Options)
-}
-
-func (o Options) filled() Options {
-	if o.Timeout == 0 {
-		o.Timeout = time.Second
-	}
-	if o.Now == nil {
-		o.Now = time.Now
-	}
-	if o.Steady == nil {
-		start := time.Now()
-		o.Steady = func() time.Duration { return time.Since(start) }
-	}
-	if o.Random == nil {
-		o.Random = rand.Reader
-	}
-	if o.Cost == (Cost{}) {
-		o.Cost = DefaultCost
-	}
-	return o
-}
 
 // File is an open staff file. It is safe for concurrent use; whatever changes it is on disk when the method returns, but for
 // the last use of sessions and stations, which is written down now and then.
@@ -265,49 +226,6 @@ func (f *File) begin() error {
 		return err
 	}
 	return f.resume(open)
-}
-
-// Rekey seals the PINs under another key, in one transaction, and uses that from now on. A PIN that cannot be unsealed stays
-// as it is: that person needs a new one.
-func (f *File) Rekey(key []byte) error {
-	if len(key) != sealing.KeySize {
-		return fmt.Errorf("%w: it has %d bytes, of %d", ErrKey, len(key), sealing.KeySize)
-	}
-	f.changing.Lock() // no PIN is changed meanwhile
-	defer f.changing.Unlock()
-	old := f.sealKey()
-	err := f.update(func(tx *bolt.Tx) error {
-		var all []person
-		if err := eachPerson(tx, func(p person) { all = append(all, p) }); err != nil {
-			return err
-		}
-		for _, p := range all {
-			text, err := sealing.Unseal(old, p.PIN, p.about())
-			if err != nil {
-				continue
-			}
-			if p.PIN, err = sealing.Seal(key, text, p.about()); err != nil {
-				return err
-			}
-			if err := putJSON(tx, inStaff, []byte(p.Key), p); err != nil {
-				return err
-			}
-		}
-		return putProof(tx, key)
-	})
-	if err != nil {
-		return fmt.Errorf("seal the PINs anew: %w", err)
-	}
-	f.mu.Lock()
-	f.key = bytes.Clone(key)
-	f.mu.Unlock()
-	return nil
-}
-
-func (f *File) sealKey() []byte {
-	f.mu.RLock()
-	defer f.mu.RUnlock()
-	return f.key
 }
 
 // Close notes the last use of each session, waits for what is being written, and closes the file. Everything afterwards fails

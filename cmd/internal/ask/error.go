@@ -2,6 +2,7 @@ package ask
 
 import (
 	"errors"
+	"time"
 
 	"github.com/pottrail/pottrail/tracker"
 )
@@ -28,6 +29,8 @@ type Error struct {
 	Code  string `json:"code"`
 	Field string `json:"field,omitzero"`
 	Text  string `json:"text"`
+	// Wait is how long to wait before asking again, of an error of kind [TooMany]; 0 when time alone does not help.
+	Wait time.Duration `json:"-"`
 }
 
 // Error is the sentence.

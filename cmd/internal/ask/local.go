@@ -15,6 +15,7 @@ import (
 type Local interface {
 	Printing
 	People
+	Staffing
 	// Open puts a patient into the people file, takes a serial and records the case.
 	Open(ctx context.Context, r OpenRequest) (*Opened, error)
 	// Labels gives what is to be drawn on labels, with the next copy of each, and records nothing.

@@ -10,8 +10,18 @@ import (
 // SignIn is how people at enrolled stations say who they are. Badges name, PINs prove; a station has a key of its own, so
 // that a short PIN is never the only thing that stands before a stranger.
 //
-// Its errors are [Error] of kind [Unknown] or [TooMany]; what they say is the same for a badge that is unknown, a PIN
-// that is wrong and a person who was taken off the list.
+// Its errors are [Error] of kind [Unknown] or [TooMany], with these codes; what they say is the same for a badge that is
+// unknown, a PIN that is wrong and a person who was taken off the list. SetUp with a good link may also say, of kind
+// [Invalid], that the PIN ("weak-pin") or a key ("bad-key") is not taken; the link stays good.
+//
+//	Unknown  "refused"     badge and PIN do not fit
+//	         "pin-needed"  the badge alone will not do
+//	         "signed-out"  the session has ended
+//	         "no-station"  the station's key is not good: the device must be enrolled
+//	         "bad-link"    a one-time link is not good
+//	TooMany  "wait"        wrong PINs: wait so long ([Error].Wait)
+//	         "locked"      so many that another person must unlock the badge, or a quarter of an hour pass
+//	         "busy"        too many sign in at this moment
 type SignIn interface {
 	// InForce reports whether anybody is set up. Until then this machine alone is served, and staff keys are believed.
 	InForce() bool

@@ -57,6 +57,11 @@ func (a *app) sayReady(r daemon.Ready) {
 	if len(r.Printers) > 0 {
 		fmt.Fprintf(a.Out, "labels  printed on %s\n", strings.Join(r.Printers, ", "))
 	}
+	if r.SetUp != "" {
+		fmt.Fprintf(a.Out, "set-up  %s\n", r.SetUp)
+		fmt.Fprintln(a.Out, "        Nobody is set up yet. Open this link on this machine to be the first administrator: it is good once, for 30 minutes.\n"+
+			"        `pottrail staff set-up-link` makes a new one.")
+	}
 }
 
 // log writes to standard error. No identifier of a patient ever goes there.

@@ -36,6 +36,7 @@ type Ready struct {
 	Key      string // public, of the checkpoints
 	Backups  string // folder of nightly backups; empty when none are made
 	BackupAt string // time of day; empty where none are wanted
+	SetUp    string // one-time link for the first administrator; empty when somebody is set up, and in the demo
 }
 
 const (
@@ -155,7 +156,7 @@ func (d *running) openStores() error {
 		}
 		return d.link.lag()
 	})
-	return nil
+	return d.openStaff()
 }
 
 func (d *running) closing(what string, close func() error) {
@@ -240,7 +241,7 @@ func (d *running) openLink() error {
 
 // openPages serves pages and socket.
 func (d *running) openPages() error {
-	server, err := web.New(web.Options{Service: d.service, Local: d.service, Board: d.service, Live: d.service, Backup: d.backups.Backup, Health: &d.health,
+	server, err := web.New(web.Options{Service: d.service, Local: d.service, SignIn: d.service.staff, Board: d.service, Live: d.service, Backup: d.backups.Backup, Health: &d.health,
 		Metrics: d.service.counts.handler(), Log: d.o.Log, Hosts: d.o.Web.Hosts, Demo: d.o.Demo != nil, Signed: d.service.notary.short, Version: d.o.Version})
 	if err != nil {
 		return err
@@ -306,5 +307,5 @@ func (d *running) ready() Ready {
 		at = ""
 	}
 	return Ready{HTTP: d.pages.Addr().String(), Folder: d.folder.dir, NATS: d.link.address, NATSFile: d.folder.path(fileNATS), Printers: d.service.printing.press.Printers(),
-		Backups: d.o.Backup.Dir, BackupAt: at, Key: d.service.notary.key()}
+		Backups: d.o.Backup.Dir, BackupAt: at, Key: d.service.notary.key(), SetUp: d.firstLink()}
 }

@@ -15,6 +15,7 @@ const (
 	fileLedger    = "ledger.db"
 	filePeople    = "people.db"
 	filePrints    = "prints.db"
+	fileStaff     = "staff.db"
 	fileSocket    = "pottrail.sock"
 	fileNATS      = "nats.json"
 	fileDemo      = "demo.json"
@@ -85,7 +86,7 @@ func ours(dir string, names []string, demo bool) error {
 	for _, name := range names {
 		known := slices.Contains([]string{fileLedger, filePeople, fileSocket, fileNATS, fileDemo, folderNATS, filePrints, folderPrinted, folderMaking}, name) ||
 			strings.HasPrefix(name, fileLedger+".") || strings.HasPrefix(name, prefixOwned) || strings.HasPrefix(name, fileNATS+".") ||
-			strings.HasPrefix(name, fileDemo+".") || strings.HasPrefix(name, filePrints+".") ||
+			strings.HasPrefix(name, fileDemo+".") || strings.HasPrefix(name, filePrints+".") || strings.HasPrefix(name, fileStaff) ||
 			strings.HasPrefix(name, fileSigning) || strings.HasPrefix(name, fileWitness)
 		if !known && !slices.Contains(names, fileLedger) {
 			return fmt.Errorf("%s holds %q: %w", dir, name, ErrForeign)

@@ -28,14 +28,6 @@ type doubt struct {
 	why      string
 }
 
-// nobodyYet vouches for nobody, since nobody is set up.
-type nobodyYet struct{}
-
-func (nobodyYet) InForce() bool                                       { return false }
-func (nobodyYet) Known(string) (bool, error)                          { return false, nil }
-func (nobodyYet) WasSignedIn(string, string, time.Time) (bool, error) { return false, nil }
-func (nobodyYet) noteDoubts(...doubt) error                           { return nil }
-
 // inForce reports whether people sign in.
 func (s *Service) inForce() bool { return s.vouch != nil && s.vouch.InForce() }
 

@@ -30,6 +30,7 @@ type Service struct {
 	lately   lately
 	vouch    vouching // who is signed in; nil: nobody is set up
 	nightly  *nightly // nil: none are made
+	staff    *signIn
 }
 
 // fallbackRules are those of the protocol inside the program.

@@ -252,11 +252,17 @@ func (s *Service) RotateKey(_ context.Context, r ask.RotateKeyRequest) (*ask.Rot
 	return &ask.RotateKeyAnswer{KeyFile: s.people.file.KeyFile(), People: n, Moved: r.To != ""}, nil
 }
 
-// settleKeys ends a change of keys: what waits for printers is sealed under the new one, and then the old one goes.
+// settleKeys ends a change of keys: what waits for printers and PINs are sealed under the new one, and then the old one goes.
 func (s *Service) settleKeys() error {
 	key, err := s.people.file.DerivedKey(keyPrinting)
 	if err == nil {
 		err = s.printing.queue.Rekey(key)
+	}
+	if err == nil {
+		key, err = s.people.file.DerivedKey(keyStaff)
+	}
+	if err == nil {
+		err = s.staff.file.Rekey(key)
 	}
 	if err == nil {
 		err = s.people.file.Settle()

@@ -11,7 +11,7 @@ import (
 )
 
 // lasting are the folders whose values live as long as the daemon.
-var lasting = []string{"store", "store/boltfile", "store/people", "store/prints", "cmd/internal/daemon", "cmd/internal/press", "cmd/internal/web", "events/broker", "labels/printers"}
+var lasting = []string{"store", "store/boltfile", "store/people", "store/prints", "store/staff", "cmd/internal/daemon", "cmd/internal/press", "cmd/internal/web", "events/broker", "labels/printers"}
 
 // bounds says of each field there that holds many things what keeps it from growing for ever. What is of one batch, one
 // request or one rebuild goes with it.
@@ -38,6 +38,10 @@ var bounds = map[string]string{
 	"press.Workers.workers":   "one a printer",
 	"web.attempts.paid":       "mostTriers stations and addresses, and one for all others",
 	"broker.Doors.open":       "MaxAccounts",
+	"staff.File.open":         "MostOpen sessions",
+	"staff.File.tokens":       "as many as open has",
+	"staff.File.places":       "as many as open has",
+	"staff.checking.want":     "one check of a file",
 }
 
 const memoryWhy = "what a daemon keeps for years must have a bound: say it in memory_test.go, and hold it by a test if it is a number"

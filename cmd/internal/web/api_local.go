@@ -31,6 +31,19 @@ const (
 	PathBackup   = "/local/v1/backup"
 
 	PathCheckpoint = "/local/v1/checkpoint"
+
+	PathStaff         = "/local/v1/staff"
+	PathStaffAdd      = "/local/v1/staff/add"
+	PathStaffPIN      = "/local/v1/staff/pin"
+	PathStaffRemove   = "/local/v1/staff/remove"
+	PathStaffUnlock   = "/local/v1/staff/unlock"
+	PathSetUpLink     = "/local/v1/staff/set-up-link"
+	PathStations      = "/local/v1/stations"
+	PathStationEnrol  = "/local/v1/stations/enrol"
+	PathStationRemove = "/local/v1/stations/remove"
+	PathSessions      = "/local/v1/sessions"
+	PathSessionEnd    = "/local/v1/sessions/end"
+	PathDoubts        = "/local/v1/doubts"
 )
 
 // addLocal serves what carries patient identifiers. These routes are on the socket only.
@@ -53,6 +66,18 @@ func (s *Server) addLocal(mux *http.ServeMux) {
 	mux.HandleFunc("POST "+PathReads, local(s, s.o.Local.Reads))
 	mux.HandleFunc("POST "+PathRotate, local(s, s.o.Local.RotateKey))
 	mux.HandleFunc("POST "+PathBackup, s.backup)
+	mux.HandleFunc("POST "+PathStaff, local(s, s.o.Local.Staff))
+	mux.HandleFunc("POST "+PathStaffAdd, local(s, s.o.Local.AddStaff))
+	mux.HandleFunc("POST "+PathStaffPIN, local(s, s.o.Local.SetPIN))
+	mux.HandleFunc("POST "+PathStaffRemove, local(s, s.o.Local.RemoveStaff))
+	mux.HandleFunc("POST "+PathStaffUnlock, local(s, s.o.Local.UnlockStaff))
+	mux.HandleFunc("POST "+PathSetUpLink, local(s, s.o.Local.SetUpLink))
+	mux.HandleFunc("POST "+PathStations, local(s, s.o.Local.Stations))
+	mux.HandleFunc("POST "+PathStationEnrol, local(s, s.o.Local.EnrolStation))
+	mux.HandleFunc("POST "+PathStationRemove, local(s, s.o.Local.RemoveStation))
+	mux.HandleFunc("POST "+PathSessions, local(s, s.o.Local.Sessions))
+	mux.HandleFunc("POST "+PathSessionEnd, local(s, s.o.Local.EndSession))
+	mux.HandleFunc("POST "+PathDoubts, local(s, s.o.Local.Doubts))
 }
 
 // local reads a request of one shape strictly and answers it.
