@@ -36,6 +36,7 @@ var bounds = map[string]string{
 	"daemon.scans.open":       "mostAwaited labels",
 	"daemon.rollLabel.struck": "one question",
 	"press.Workers.workers":   "one a printer",
+	"web.staffPage.No":        "one page",
 	"web.attempts.paid":       "mostTriers stations and addresses, and one for all others",
 	"broker.Doors.open":       "MaxAccounts",
 	"staff.File.open":         "MostOpen sessions",

@@ -3,6 +3,8 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"strconv"
+	"time"
 
 	"github.com/go-json-experiment/json"
 
@@ -31,6 +33,15 @@ func statusFor(e *ask.Error) int {
 		return http.StatusUnsupportedMediaType
 	}
 	return statusOf[e.Kind]
+}
+
+// refusedStatus is an error's status, after saying how long to wait if waiting helps.
+func refusedStatus(w http.ResponseWriter, err error) int {
+	e := ask.As(err)
+	if e.Wait > 0 {
+		w.Header().Set("Retry-After", strconv.Itoa(int((e.Wait+time.Second-1)/time.Second)))
+	}
+	return statusFor(e)
 }
 
 type errorBody struct {

@@ -52,7 +52,7 @@ func (s *Server) enrol(w http.ResponseWriter, r *http.Request) {
 	page.Token = strings.TrimSpace(fields.Get("token"))
 	again := func(err error) {
 		page.Wrong = wrong{ask.As(err).Text, "token"}
-		s.show(w, statusFor(ask.As(err)), s.pages.enrol, wholePage, page)
+		s.show(w, refusedStatus(w, err), s.pages.enrol, wholePage, page)
 	}
 	if page.Token == "" {
 		again(&ask.Error{Kind: ask.Invalid, Text: "Paste the part behind # of the link that you were given."})
@@ -60,7 +60,7 @@ func (s *Server) enrol(w http.ResponseWriter, r *http.Request) {
 	}
 	who := from(r.RemoteAddr)
 	if wait := s.knock.try(who); wait > 0 {
-		again(tooMany(w, wait))
+		again(tooMany(wait))
 		return
 	}
 	enrolled, err := s.o.SignIn.Enrol(r.Context(), ask.EnrolRequest{Token: ask.Secret(page.Token)})

@@ -54,7 +54,7 @@ func (s *Server) setUp(w http.ResponseWriter, r *http.Request) {
 	page.Token, page.Staff, page.Station = strings.TrimSpace(fields.Get("token")), strings.TrimSpace(fields.Get("staff")), strings.TrimSpace(fields.Get("station"))
 	again := func(err error) {
 		page.Wrong = wrongOf(err, "token", "staff", "pin", "again", "station")
-		s.show(w, statusFor(ask.As(err)), s.pages.setUp, wholePage, page)
+		s.show(w, refusedStatus(w, err), s.pages.setUp, wholePage, page)
 	}
 	pin := fields.Get("pin")
 	switch {
@@ -76,15 +76,17 @@ func (s *Server) setUp(w http.ResponseWriter, r *http.Request) {
 	}
 	who := from(r.RemoteAddr)
 	if wait := s.knock.try(who); wait > 0 {
-		again(tooMany(w, wait))
+		again(tooMany(wait))
 		return
 	}
 	signed, err := s.o.SignIn.SetUp(r.Context(), ask.SetUpRequest{Token: ask.Secret(page.Token), Staff: page.Staff, PIN: ask.Secret(pin), Station: page.Station})
+	if err == nil || ask.KindOf(err) == ask.Invalid { // a link that is good, with a PIN or a key that will not do
+		s.knock.giveBack(who)
+	}
 	if err != nil {
 		again(err)
 		return
 	}
-	s.knock.giveBack(who)
 	s.welcome(w, r, signed, pathSetUpDone)
 }
 

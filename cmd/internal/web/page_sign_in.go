@@ -103,7 +103,7 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request) {
 	}
 	counted := "station " + page.Station
 	if wait := s.tries.try(counted); wait > 0 {
-		s.signInAgain(w, page, tooMany(w, wait), false)
+		s.signInAgain(w, page, tooMany(wait), false)
 		return
 	}
 	signed, err := s.o.SignIn.SignIn(r.Context(), ask.SignInRequest{Station: station, Badge: badge, PIN: pin})
@@ -123,7 +123,7 @@ func (s *Server) signInAgain(w http.ResponseWriter, page signInPage, err error, 
 		return
 	}
 	page.Wrong = wrong{ask.As(err).Text, "pin"}
-	s.show(w, statusFor(ask.As(err)), s.pages.signIn, wholePage, page)
+	s.show(w, refusedStatus(w, err), s.pages.signIn, wholePage, page)
 }
 
 // welcome hands the browser its session, under a new token each time, and leads on.
@@ -150,8 +150,7 @@ func (s *Server) signOut(w http.ResponseWriter, r *http.Request) {
 }
 
 // tooMany says how long to wait.
-func tooMany(w http.ResponseWriter, wait time.Duration) error {
+func tooMany(wait time.Duration) error {
 	seconds := int((wait + time.Second - 1) / time.Second)
-	w.Header().Set("Retry-After", fmt.Sprint(seconds))
-	return &ask.Error{Kind: ask.TooMany, Code: "too-many-tries", Text: fmt.Sprintf("too many tries from here: wait %d seconds, then try again", seconds)}
+	return &ask.Error{Kind: ask.TooMany, Code: "too-many-tries", Wait: wait, Text: fmt.Sprintf("too many tries from here: wait %d seconds, then try again", seconds)}
 }

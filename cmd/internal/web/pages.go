@@ -18,7 +18,7 @@ var pageFiles embed.FS
 
 // pages holds the parsed templates, one set a page over the common parts.
 type pages struct {
-	board, trail, problem, setUp, setUpDone, enrol, signIn *template.Template
+	board, trail, problem, setUp, setUpDone, enrol, signIn, staff, confirm *template.Template
 }
 
 func parsePages() (*pages, error) {
@@ -27,7 +27,7 @@ func parsePages() (*pages, error) {
 	}
 	var p pages
 	for name, to := range map[string]**template.Template{"board.html": &p.board, "trail.html": &p.trail, "problem.html": &p.problem,
-		"set-up.html": &p.setUp, "set-up-done.html": &p.setUpDone, "enrol.html": &p.enrol, "sign-in.html": &p.signIn} {
+		"set-up.html": &p.setUp, "set-up-done.html": &p.setUpDone, "enrol.html": &p.enrol, "sign-in.html": &p.signIn, "staff.html": &p.staff, "confirm.html": &p.confirm} {
 		t, err := one(name)
 		if err != nil {
 			return nil, fmt.Errorf("page %s: %w", name, err)
@@ -46,6 +46,9 @@ type frame struct {
 	Script  string // "" for none
 	Who     *who   // nil when nobody is signed in, or nobody needs to be
 	Door    bool   // a page on the way in, which leads nowhere else
+	Staffed bool   // there is a page of people and screens
+	Light   string // of the room: "dim", or "" for as the system has it
+	Here    string // the page's own path
 }
 
 // who is the line that says who is signed in.
@@ -57,8 +60,12 @@ type who struct {
 }
 
 func (s *Server) frame(r *http.Request, title, script string) frame {
-	f := frame{Title: title, Demo: s.o.Demo, Version: s.o.Version, Style: styleURL, Script: script}
+	f := frame{Title: title, Demo: s.o.Demo, Version: s.o.Version, Style: styleURL, Script: script, Light: lightOf(r), Here: ownPath(r.URL.Path)}
+	if r.URL.Path == pathSignIn {
+		f.Here = pathSignIn
+	}
 	if v := visitorOf(r); v.session != nil {
+		f.Staffed = s.o.Rights
 		f.Who = &who{Staff: v.session.Staff, Station: v.session.Station, Others: v.session.Others, Here: ownPath(r.URL.Path)}
 	}
 	return f

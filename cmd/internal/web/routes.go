@@ -43,7 +43,11 @@ func (s *Server) pageRoutes() []Route {
 		{Pattern: "GET " + pathSignIn, Access: AccessDoor, handle: s.signInShow},
 		{Pattern: "POST " + pathSignIn, Access: AccessDoor, handle: s.signIn},
 		{Pattern: "POST " + pathSignOut, Access: AccessDoor, handle: s.signOut},
+		{Pattern: "POST " + pathLight, Access: AccessAll, handle: s.light},
 		{Pattern: "/", handle: s.nothingHere},
+	}
+	if s.o.Rights {
+		routes = append(routes, Route{Pattern: "GET " + pathStaff, handle: s.staffShow}, Route{Pattern: "POST " + pathStaff, handle: s.staffDo})
 	}
 	if s.o.Metrics != nil {
 		routes = append(routes, Route{Pattern: "GET /metrics", handle: s.o.Metrics.ServeHTTP})

@@ -31,6 +31,7 @@ type house struct {
 	used     int                   // how often a session was used
 	hashed   int                   // how often a PIN was looked at
 	n        int
+	wrong    bool  // a PIN that is typed again is
 	err      error // of everything
 }
 
@@ -151,7 +152,12 @@ func (h *house) Look(_ context.Context, token ask.Secret) (*ask.Session, error) 
 	return &out, nil
 }
 
-func (h *house) Confirm(context.Context, ask.Secret, ask.Secret) error { return nil }
+func (h *house) Confirm(context.Context, ask.Secret, ask.Secret) error {
+	if h.wrong {
+		return errBadgeOrPIN
+	}
+	return nil
+}
 
 // end ends all sessions, as being idle for too long does.
 func (h *house) end() {
@@ -165,7 +171,7 @@ func guarded(t *testing.T) (*web.Server, *fake, *house, http.Handler) {
 	t.Helper()
 	f, in := newFake(), newHouse()
 	f.board = board()
-	s, err := web.New(web.Options{Service: f, Local: struct{ ask.Local }{}, SignIn: in, Board: f, Live: f, Health: f, Log: slog.New(slog.DiscardHandler), Hosts: []string{"desk"},
+	s, err := web.New(web.Options{Service: f, Local: &office{}, Rights: true, SignIn: in, Board: f, Live: f, Health: f, Log: slog.New(slog.DiscardHandler), Hosts: []string{"desk"},
 		Metrics: http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { _, _ = w.Write([]byte("pots 3\n")) }), Version: "v9.9.9"})
 	require.NoError(t, err)
 	return s, f, in, s.Pages()
@@ -246,6 +252,7 @@ var open = map[string]string{
 	"GET /sign-in":       "the door",
 	"POST /sign-in":      "the door",
 	"POST /sign-out":     "whoever has no session has nothing to end",
+	"POST /light":        "how dark the pages are at this browser: it is no secret",
 	"GET /trust":         "the certificate that a phone must trust before it can come in over TLS",
 }
 
@@ -614,6 +621,20 @@ func TestALivePageEndsWithItsSession(t *testing.T) {
 	require.Contains(t, all.String(), "event: signed-out")
 	require.NotContains(t, all.String(), "raised", "nothing more is shown")
 	require.Zero(t, in.used, "following changes is no use")
+}
+
+func TestADarkRoomStaysDark(t *testing.T) {
+	_, _, _, h := guarded(t)
+	b := newBrowser(h).at("key-of-room-2")
+	require.NotContains(t, b.get("/sign-in").Body.String(), `class="dim"`)
+	require.Equal(t, "/sign-in", b.post("/light", "light", "dim", "to", "/sign-in").Header().Get("Location"))
+	require.Contains(t, b.get("/sign-in").Body.String(), `<html lang="en" class="dim">`)
+	b.signIn(t, "nurse.osei", "271828")
+	require.Contains(t, b.get("/").Body.String(), `<html lang="en" class="dim">`)
+	require.Equal(t, "/", b.post("/light", "to", "//evil.example").Header().Get("Location"))
+	require.NotContains(t, b.get("/").Body.String(), `class="dim"`)
+	b.cookies["pottrail-light"] = &http.Cookie{Name: "pottrail-light", Value: "\"><script>"}
+	require.NotContains(t, b.get("/").Body.String(), "<script>")
 }
 
 func TestAFaultOfTheListIsNotTakenForNobody(t *testing.T) {
