@@ -26,6 +26,19 @@ const (
 	pathRotate   = web.PathRotate
 
 	pathCheckpoint = web.PathCheckpoint
+
+	pathStaff         = web.PathStaff
+	pathStaffAdd      = web.PathStaffAdd
+	pathStaffPIN      = web.PathStaffPIN
+	pathStaffRemove   = web.PathStaffRemove
+	pathStaffUnlock   = web.PathStaffUnlock
+	pathSetUpLink     = web.PathSetUpLink
+	pathStations      = web.PathStations
+	pathStationEnrol  = web.PathStationEnrol
+	pathStationRemove = web.PathStationRemove
+	pathSessions      = web.PathSessions
+	pathSessionEnd    = web.PathSessionEnd
+	pathDoubts        = web.PathDoubts
 )
 
 // isUnreadable reports whether the daemon found the request itself wrong.
