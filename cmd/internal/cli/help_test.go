@@ -51,6 +51,12 @@ func TestWhatPrintsDataPrintsJSON(t *testing.T) {
 	for _, name := range []string{"list", "test", "jobs", "settle", "call-off"} {
 		require.Contains(t, help(t, "printers", name), "--json", name)
 	}
+	for _, name := range []string{"add", "list", "pin", "remove", "unlock", "set-up-link", "sessions", "end-session", "doubts"} {
+		require.Contains(t, help(t, "staff", name), "--json", name)
+	}
+	for _, name := range []string{"enrol", "list", "remove"} {
+		require.Contains(t, help(t, "stations", name), "--json", name)
+	}
 	for _, name := range []string{"find", "forget", "reads", "rotate-key"} {
 		require.Contains(t, help(t, "people", name), "--json", name)
 	}
