@@ -131,6 +131,9 @@ func (s *Service) noteReadsOf(at time.Time, read ask.Read, names []tracker.Name)
 // whether it fits, and then for good. Pottrail default.
 const sameRead = time.Minute
 
+// mostLately is how many reads are remembered for that; with more, one may be noted twice.
+const mostLately = 10_000
+
 // lately knows the reads of the last minute.
 type lately struct {
 	mu    sync.Mutex
@@ -142,7 +145,7 @@ func (l *lately) fresh(at time.Time, read ask.Read, refs []string) []string {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	maps.DeleteFunc(l.noted, func(_ ask.Read, noted time.Time) bool { return at.Sub(noted) >= sameRead })
-	if l.noted == nil {
+	if l.noted == nil || len(l.noted)+len(refs) > mostLately {
 		l.noted = map[ask.Read]time.Time{}
 	}
 	var out []string

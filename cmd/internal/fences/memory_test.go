@@ -16,7 +16,6 @@ var lasting = []string{"store", "store/boltfile", "store/people", "store/prints"
 // bounds says of each field there that holds many things what keeps it from growing for ever. What is of one batch, one
 // request or one rebuild goes with it.
 var bounds = map[string]string{
-	"daemon.lately.noted":     "reads of the last minute: older ones go at each read",
 	"store.Ledger.copies":     "10,000 names, then it is emptied: what is recorded is read from the file",
 	"store.past.rules":        "mostPast protocols, then it is emptied",
 	"store.state.laws":        "one a clinic",
@@ -32,6 +31,7 @@ var bounds = map[string]string{
 	"store.rebuilding.last":   "one an origin",
 	"store.pages.seen":        "one check of a file: a bit of work a page",
 	"daemon.crowd.guests":     "maxConnections",
+	"daemon.lately.noted":     "mostLately reads, each for a minute",
 	"daemon.notary.last":      "one an origin",
 	"daemon.scans.open":       "mostAwaited labels",
 	"daemon.rollLabel.struck": "one question",
