@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -53,6 +54,7 @@ type walk struct {
 	front  string // a folder whose socket leads to the daemon, past a clerk who notes addresses and headers
 	temp   string // the system's folder for temporary files
 	desk   string // where whoever runs commands keeps files
+	safe   string // where backups are kept
 	daemon *process
 	heard  map[string][]byte // by where
 	mu     sync.Mutex
@@ -70,7 +72,7 @@ func (w *walk) environ() []string { return append(os.Environ(), "TMPDIR="+w.temp
 func (w *walk) serve(config string) {
 	w.t.Helper()
 	w.daemon = &process{folder: w.folder}
-	w.daemon.cmd = exec.Command("pottrail", "serve", "--data", w.folder, "--http", "127.0.0.1:0", "--nats-listen", "127.0.0.1:0", "--log-level", "debug", "--log-format", "json", "--config", config)
+	w.daemon.cmd = exec.Command("pottrail", "serve", "--data", w.folder, "--http", "127.0.0.1:0", "--nats-listen", "127.0.0.1:0", "--log-level", "debug", "--log-format", "json", "--config", config, "--backup-dir", w.safe)
 	w.daemon.cmd.Env = w.environ()
 	w.daemon.cmd.Stderr, w.daemon.cmd.Stdout = &w.daemon.log, &w.daemon.log
 	require.NoError(w.t, w.daemon.cmd.Start())
@@ -194,7 +196,7 @@ func (w *walk) look(words *canary.Words) []canary.Hit {
 		hits = append(hits, words.Search(where, said)...)
 	}
 	hits = append(hits, words.Search("the daemon's log", []byte(w.daemon.log.String()))...)
-	for _, dir := range []string{w.folder, w.temp} {
+	for _, dir := range []string{w.folder, w.temp, w.safe} {
 		found, err := words.SearchFolder(dir, nil)
 		require.NoError(w.t, err)
 		hits = append(hits, found...)
@@ -204,8 +206,8 @@ func (w *walk) look(words *canary.Words) []canary.Hit {
 
 func newWalk(t *testing.T) *walk {
 	root := t.TempDir()
-	w := &walk{t: t, folder: filepath.Join(root, "clinic"), front: filepath.Join(root, "front"), temp: filepath.Join(root, "temp"), desk: filepath.Join(root, "desk"), heard: map[string][]byte{}}
-	for _, dir := range []string{w.temp, w.desk} {
+	w := &walk{t: t, folder: filepath.Join(root, "clinic"), front: filepath.Join(root, "front"), temp: filepath.Join(root, "temp"), desk: filepath.Join(root, "desk"), safe: filepath.Join(root, "safe"), heard: map[string][]byte{}}
+	for _, dir := range []string{w.temp, w.desk, w.safe} {
 		require.NoError(t, os.Mkdir(dir, 0o700))
 	}
 	return w
@@ -306,7 +308,31 @@ func (w *walk) days() []string {
 	w.says("ZQ-9407713\n", "people", "forget", "--why", "w", "--by", "lead.moss", "--yes") // open: refused
 	w.says("", "people", "rotate-key")
 	w.says("", "people", "reads", "--json")
+	w.backUp()
 	return cases
+}
+
+// backUp makes a backup in the safe and one to standard output. What it is made of holds every patient, sealed; the key is in neither.
+func (w *walk) backUp() {
+	w.t.Helper()
+	w.says("", "backup", filepath.Join(w.safe, "monday.tar"))
+	w.says("", "backup", "-") // the clerk's words on standard error come with it
+	archive, err := os.ReadFile(filepath.Join(w.safe, "monday.tar"))
+	require.NoError(w.t, err)
+	sealed, err := os.ReadFile(filepath.Join(w.folder, "people.db"))
+	require.NoError(w.t, err)
+	require.Greater(w.t, len(archive), len(sealed), "the people file is in it")
+	text, err := os.ReadFile(filepath.Join(w.folder, "people.key"))
+	require.NoError(w.t, err)
+	keys := 0
+	for line := range strings.Lines(string(text)) {
+		if raw, err := hex.DecodeString(strings.TrimSpace(line)); err == nil && len(raw) > 0 {
+			keys++
+			require.NotContains(w.t, string(archive), strings.TrimSpace(line))
+			require.NotContains(w.t, string(archive), string(raw))
+		}
+	}
+	require.Positive(w.t, keys)
 }
 
 // routes asks for every route, with names where they do not belong, so that there are answers of errors too.
@@ -392,6 +418,7 @@ func TestALeakIsFound(t *testing.T) {
 	var o ask.Opened
 	require.NoError(t, json.Unmarshal([]byte(w.says(canaryCases[1:strings.Index(canaryCases, ",\n{")], "open", "--json", "--by", "clerk.ann", "--station", "zyxwhistle")), &o))
 	w.says("", "export")
+	w.backUp()
 	w.ask("GET", "/v1/case/"+string(o.Case), "")
 	require.NoError(t, os.WriteFile(filepath.Join(w.temp, "core.1"), append(make([]byte, 4096), "Z\x00y\x00x\x00w\x00h\x00i\x00s\x00t\x00l\x00e\x00"...), 0o600))
 	require.Eventually(t, func() bool {
@@ -405,7 +432,7 @@ func TestALeakIsFound(t *testing.T) {
 		require.Equal(t, "Zyxwhistle", h.Word)
 		where[strings.Split(h.Where, string(filepath.Separator))[0]] = true
 	}
-	for _, place := range []string{"ledger.db", "nats", "core.1", "NATS", "arguments", "the answer of export", "HTTP: GET "} {
+	for _, place := range []string{"ledger.db", "nats", "core.1", "monday.tar", "the answer of backup -", "NATS", "arguments", "the answer of export", "HTTP: GET "} {
 		require.Contains(t, where, place, "%v", where)
 	}
 	w.daemon.end(t, os.Interrupt)

@@ -1,6 +1,7 @@
 package people
 
 import (
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -86,6 +87,7 @@ type without struct {
 	ref    string
 	person Person
 	now    time.Time
+	say    [][]byte // elsewhere
 }
 
 // exchange puts a copy of the file under another master key into its place, and the keys into the file at keyPath. It may be
@@ -172,7 +174,7 @@ func (f *File) copyWithout(out without, fresh masterKey) (path string, err error
 			if err := f.copyReads(old, to, tx); err != nil {
 				return err
 			}
-			return copyGone(old, tx, out)
+			return errors.Join(copyGone(old, tx, out), copyUnsaid(old, tx, out.say))
 		})
 	})
 	return temp.Name(), errors.Join(err, db.Close())
@@ -245,6 +247,23 @@ func copyGone(old, tx *bolt.Tx, out without) error {
 	err := old.Bucket([]byte(inGone)).ForEach(into.Put)
 	if out.ref != "" {
 		err = errors.Join(err, into.Put([]byte(out.ref), []byte(out.now.UTC().Format(time.RFC3339))))
+	}
+	return err
+}
+
+// copyUnsaid copies what is still to be said elsewhere, and adds what is to be said now.
+func copyUnsaid(old, tx *bolt.Tx, say [][]byte) error {
+	into := tx.Bucket([]byte(inUnsaid))
+	add := func(_, text []byte) error {
+		seq, err := into.NextSequence()
+		if err != nil {
+			return err
+		}
+		return into.Put(binary.BigEndian.AppendUint64(nil, seq), text)
+	}
+	err := old.Bucket([]byte(inUnsaid)).ForEach(add)
+	for _, text := range say {
+		err = errors.Join(err, add(nil, text))
 	}
 	return err
 }

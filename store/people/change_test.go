@@ -49,7 +49,7 @@ func changeAndDie(folder, change, at string) error {
 		}
 	})
 	if change == "forget" {
-		_, err = f.Forget(childRef, someDay)
+		_, err = f.Forget(childRef, someDay, []byte("one case"), []byte("another"))
 	} else {
 		err = f.Rotate("")
 	}
@@ -108,6 +108,14 @@ func TestAChangeOfKeysKilledAtEachStep(t *testing.T) {
 				_, ok, err = f.Get(childRef)
 				require.NoError(t, err)
 				require.Equal(t, !gone, ok, "there, or known to be destroyed")
+				say, err := f.Unsaid()
+				require.NoError(t, err)
+				if gone {
+					require.Equal(t, [][]byte{[]byte("one case"), []byte("another")}, say, "and what is to be said of it")
+					require.NoError(t, f.Said(1))
+				} else {
+					require.Empty(t, say)
+				}
 				switch step {
 				case "copied", "keys written":
 					require.True(t, ok, "nothing has happened yet")
@@ -122,6 +130,10 @@ func TestAChangeOfKeysKilledAtEachStep(t *testing.T) {
 				require.NoError(t, f.Settle())
 				require.NoError(t, f.Rotate(""))
 				require.NoError(t, f.Settle())
+				if say, err = f.Unsaid(); gone {
+					require.Equal(t, [][]byte{[]byte("another")}, say, "what was not said yet outlives a change of keys")
+				}
+				require.NoError(t, err)
 				after, err := os.ReadFile(at.key)
 				require.NoError(t, err)
 				require.Equal(t, 1, strings.Count(string(after), "\n")-1, "one key")

@@ -28,6 +28,7 @@ const (
 	inRefused = "refused" // be64 → sealed message
 	inReads   = "reads"   // be64 → sealed note of who read what
 	inGone    = "gone"    // ref of a destroyed record → when
+	inUnsaid  = "unsaid"  // be64 → what is still to be said elsewhere of a destroyed record
 
 	metaFormat  = "format"
 	metaProof   = "proof"   // a known text, sealed: shows that the key is the right one
@@ -39,7 +40,7 @@ const (
 func buckets() []string { return []string{inMeta, inRecords, inKeys, inIndex, inRefused} }
 
 // laterBuckets are made when a file without them is opened: none was in the first files, and all begin empty.
-func laterBuckets() []string { return []string{inReads, inGone} }
+func laterBuckets() []string { return []string{inReads, inGone, inUnsaid} }
 
 // Options say how a people file is opened. The zero value is good for a clinic.
 type Options struct {

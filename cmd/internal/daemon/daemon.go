@@ -168,6 +168,9 @@ func (d *running) closing(what string, close func() error) {
 func (d *running) openIntake() error {
 	d.service.intake = newIntake(d.ledger, d.breakDown)
 	d.onStop(d.service.intake.stop)
+	if err := d.service.sayForgotten(context.Background()); err != nil { // no reason not to serve; a broken disk is told otherwise
+		d.o.Log.Warn("cases do not say yet that their patient's record was destroyed", "error", err.Error())
+	}
 	return nil
 }
 

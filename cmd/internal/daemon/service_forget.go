@@ -122,11 +122,15 @@ func (s *Service) destroy(ctx context.Context, r ask.ForgetRequest, answer *ask.
 	if answer.CalledOff, err = s.callOffLabels(ctx, r, answer.Cases); err != nil {
 		return fmt.Errorf("labels that wait for a printer: %w", err)
 	}
-	if answer.Done, err = s.people.file.Forget(answer.Ref, answer.At); err != nil {
+	notes, err := notesOfForgetting(r, answer)
+	if err != nil {
+		return err
+	}
+	if answer.Done, err = s.people.file.Forget(answer.Ref, answer.At, notes...); err != nil {
 		return err
 	}
 	s.log.Info("a patient's record was destroyed", "ref", answer.Ref, "by", r.By, "cases", len(answer.Cases))
-	return errors.Join(s.settleKeys(), s.sayForgotten(ctx, r, answer))
+	return errors.Join(s.settleKeys(), s.sayForgotten(ctx))
 }
 
 // callOffLabels takes back labels of the cases that wait for a printer.
@@ -149,31 +153,52 @@ func (s *Service) callOffLabels(ctx context.Context, r ask.ForgetRequest, cases 
 	return n, nil
 }
 
-// sayForgotten notes in each case that its patient's record was destroyed.
-func (s *Service) sayForgotten(ctx context.Context, r ask.ForgetRequest, answer *ask.ForgetAnswer) error {
+// notesOfForgetting makes the event for each case that says that its patient's record was destroyed. They are kept in the
+// same step in which it is, so that a daemon that is killed right then says it at its next start, and once.
+func notesOfForgetting(r ask.ForgetRequest, answer *ask.ForgetAnswer) (notes [][]byte, err error) {
 	const said = "The patient's record was destroyed here: "
-	batch := make([]store.Intake, 0, len(answer.Cases))
 	for _, c := range answer.Cases {
-		e := &tracker.Event{ID: tracker.EventID(uuid.Must(uuid.NewV7()).String()), Kind: tracker.KindNoteAdded, Clinic: c.Name.Clinic(), At: answer.At, By: r.By, Station: r.Station,
-			Items: []tracker.Item{{Name: c.Name}}, Entered: tracker.EnteredTyped, Data: &tracker.NoteAdded{Text: said + r.Why}}
-		e, err := events.Decode(events.Encode(e))
-		if err != nil {
-			return refusalAsError(events.AsRefusal(err))
+		note := events.Encode(&tracker.Event{ID: tracker.EventID(uuid.Must(uuid.NewV7()).String()), Kind: tracker.KindNoteAdded, Clinic: c.Name.Clinic(), At: answer.At, By: r.By, Station: r.Station,
+			Items: []tracker.Item{{Name: c.Name}}, Entered: tracker.EnteredTyped, Data: &tracker.NoteAdded{Text: said + r.Why}})
+		if _, err := events.Decode(note); err != nil {
+			return nil, refusalAsError(events.AsRefusal(err))
 		}
-		batch = append(batch, store.Intake{Event: e, SentAt: answer.At})
+		notes = append(notes, note)
 	}
-	for len(batch) > 0 {
-		n := min(len(batch), batchEvents)
-		verdicts, err := s.intake.submit(ctx, batch[:n])
+	return notes, nil
+}
+
+// sayForgotten records the notes of destroyed records that are not in the ledger yet.
+func (s *Service) sayForgotten(ctx context.Context) error {
+	s.saying.Lock()
+	defer s.saying.Unlock()
+	notes, err := s.people.file.Unsaid()
+	if err != nil {
+		return err
+	}
+	for now := time.Now(); len(notes) > 0; {
+		n := min(len(notes), batchEvents)
+		batch := make([]store.Intake, n)
+		for i, note := range notes[:n] {
+			e, err := events.Decode(note)
+			if err != nil {
+				return refusalAsError(events.AsRefusal(err))
+			}
+			batch[i] = store.Intake{Event: e, SentAt: now}
+		}
+		verdicts, err := s.intake.submit(ctx, batch)
 		if err != nil {
-			return fmt.Errorf("the record is destroyed, and its cases do not say so: %w", err)
+			return fmt.Errorf("the record is destroyed, and its cases do not say so before the next start: %w", err)
 		}
 		for _, v := range verdicts {
 			if !v.OK {
 				return refusalAsError(v.Error)
 			}
 		}
-		batch = batch[n:]
+		if err := s.people.file.Said(n); err != nil {
+			return err
+		}
+		notes = notes[n:]
 	}
 	return nil
 }

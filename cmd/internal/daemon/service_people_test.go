@@ -213,6 +213,31 @@ func TestHowLongBackupsHoldWhatWasDestroyed(t *testing.T) {
 	require.Contains(t, backupsKept{folder: "/mnt/safe", days: 28}.oldBackups(at), "Nightly backups in /mnt/safe made before 12:00 on 6 March 2026 still hold the sealed record, the last of them until 4 April 2026;")
 }
 
+// Killed between destroying and noting it, the daemon notes it in each case at its next start, and once.
+func TestForgettingThatWasCutShortIsNotedAtTheNextStart(t *testing.T) {
+	r := newRoom(t)
+	ref, err := r.service.patientOf(r.pot)
+	require.NoError(t, err)
+	cases, err := r.service.casesOf(ref, time.Now())
+	require.NoError(t, err)
+	notes, err := notesOfForgetting(ask.ForgetRequest{By: "lead.moss", Station: "desk", Why: "request of 3 March"}, &ask.ForgetAnswer{At: time.Now(), Cases: cases})
+	require.NoError(t, err)
+	require.Len(t, notes, 1)
+	_, err = r.service.people.file.Forget(ref, time.Now(), notes...)
+	require.NoError(t, err)
+	require.Empty(t, r.events(t, tracker.KindNoteAdded), "the twin: nothing is noted before the start")
+	for range 2 {
+		r.again(t, nil)
+		noted := r.events(t, tracker.KindNoteAdded)
+		require.Len(t, noted, 1)
+		require.Equal(t, "The patient's record was destroyed here: request of 3 March", noted[0].Data.(*tracker.NoteAdded).Text)
+		require.Less(t, noted[0].Record.Skew.Abs(), time.Minute, "no clock is doubted for it")
+		say, err := r.service.people.file.Unsaid()
+		require.NoError(t, err)
+		require.Empty(t, say)
+	}
+}
+
 func TestWhomToForget(t *testing.T) {
 	r := newRoom(t)
 	for name, row := range map[string]struct {
