@@ -40,7 +40,7 @@ func (s *Service) PlaceName(clinic, place string) string {
 func (s *Service) Signal() <-chan struct{} { return s.ledger.Changed() }
 
 // Changes lists changes of flags from a position on. Those of a change of rules come together, when it is worked through.
-func (s *Service) Changes(from uint64, limit int) ([]web.Change, uint64, error) {
+func (s *Service) Changes(_ context.Context, from uint64, limit int) ([]web.Change, uint64, error) {
 	if s.ledger.Sweeping() {
 		return nil, from, nil
 	}
@@ -50,7 +50,7 @@ func (s *Service) Changes(from uint64, limit int) ([]web.Change, uint64, error) 
 	}
 	out := make([]web.Change, len(rows))
 	for i, row := range rows {
-		out[i] = web.Change{Seq: row.Seq, JSON: events.EncodeFlagChange(row.FlagChange)}
+		out[i] = web.Change{Seq: row.Seq, Clinic: row.Flag.Item.Clinic(), JSON: events.EncodeFlagChange(row.FlagChange)}
 		from = row.Seq + 1
 	}
 	return out, from, nil

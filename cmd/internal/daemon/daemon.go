@@ -244,7 +244,8 @@ func (d *running) openLink() error {
 
 // openPages serves pages and socket.
 func (d *running) openPages() error {
-	server, err := web.New(web.Options{Service: d.service, Local: d.service, SignIn: d.service.staff, Board: d.service, Live: d.service, Backup: d.backups.Backup, Health: &d.health,
+	door := guarded{d.service}
+	server, err := web.New(web.Options{Service: door, Local: door, SignIn: d.service.staff, Board: door, Live: door, Backup: d.backups.Backup, Health: &d.health,
 		Metrics: d.service.counts.handler(), Log: d.o.Log, Hosts: d.o.Web.Hosts, Demo: d.o.Demo != nil, Signed: d.service.notary.short, Version: d.o.Version})
 	if err != nil {
 		return err

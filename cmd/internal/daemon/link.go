@@ -242,7 +242,7 @@ func (s *Service) answerNATS(ctx context.Context, asked broker.Question) (any, e
 			}
 			request.Clinic = asked.Clinic
 		}
-		return q.Ask(s, ctx, request)
+		return q.Ask(guarded{s}, ctx, request)
 	}
 	return nil, &ask.Error{Kind: ask.NotFound, Code: "no-such-question", Text: "there is no such question: " + asked.What}
 }

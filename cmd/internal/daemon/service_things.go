@@ -121,6 +121,11 @@ func trailLines(gathered []*tracker.Event, wanted func(*tracker.Event) bool) []a
 
 // Codes is what a code or name stands for; see [ask.Service].
 func (s *Service) Codes(_ context.Context, r ask.Request) (*ask.CodesAnswer, error) {
+	return s.codes(r, func(tracker.FlagKind) bool { return true })
+}
+
+// codes tells how bad the worst flag is of those that may be seen.
+func (s *Service) codes(r ask.Request, seen func(tracker.FlagKind) bool) (*ask.CodesAnswer, error) {
 	item, err := r.Thing()
 	if err != nil {
 		return nil, scanFault(r.Name, err)
@@ -159,7 +164,7 @@ func (s *Service) Codes(_ context.Context, r ask.Request) (*ask.CodesAnswer, err
 		}
 	}
 	for _, f := range j.Findings.Flags {
-		if within(f.Item, name) && (answer.Worst == "" || f.Severity.Rank() < answer.Worst.Rank()) {
+		if within(f.Item, name) && seen(f.Kind) && (answer.Worst == "" || f.Severity.Rank() < answer.Worst.Rank()) {
 			answer.Worst = f.Severity
 		}
 	}

@@ -59,6 +59,10 @@ func (s *Server) serveLive(w http.ResponseWriter, r *http.Request) {
 			next = last + 1
 		}
 	}
+	if _, _, err := s.o.Live.Changes(r.Context(), next, 1); err != nil {
+		s.fail(w, err, 0)
+		return
+	}
 	w.Header().Set("Content-Type", "text/event-stream")
 	w.Header().Set("X-Accel-Buffering", "no")
 	var out bytes.Buffer
@@ -73,12 +77,15 @@ func (s *Server) serveLive(w http.ResponseWriter, r *http.Request) {
 		}
 		signal := s.o.Live.Signal() // before reading, so that a change in between is not missed
 		for {
-			changes, after, err := s.o.Live.Changes(next, changesAtOnce)
+			changes, after, err := s.o.Live.Changes(r.Context(), next, changesAtOnce)
 			if err != nil {
 				s.o.Log.Error("a live page cannot be told of changes", "error", err.Error())
 				return
 			}
 			for _, c := range changes {
+				if len(c.JSON) == 0 {
+					continue
+				}
 				fmt.Fprintf(&out, "id: %d\nevent: flag\ndata: %s\n\n", c.Seq, c.JSON)
 				seq = 0 // the board has changed, whatever the ledger's position
 			}

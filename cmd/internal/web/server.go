@@ -38,16 +38,18 @@ type BoardAnswer struct {
 type Live interface {
 	// Signal gives a channel that is closed at the next change.
 	Signal() <-chan struct{}
-	// Changes lists flag changes with positions from `from` on, at most limit, and the position that follows.
-	Changes(from uint64, limit int) (changes []Change, next uint64, err error)
+	// Changes lists flag changes with positions from `from` on, at most limit, and the position that follows. What is not for
+	// whoever asks has no JSON.
+	Changes(ctx context.Context, from uint64, limit int) (changes []Change, next uint64, err error)
 	// Last is the position of the next flag change to come, and of the last event.
 	Last() (nextChange, lastSeq uint64)
 }
 
 // Change is one flag raised, changed or cleared, as it goes out: the JSON of the FLAGS stream.
 type Change struct {
-	Seq  uint64
-	JSON []byte
+	Seq    uint64
+	Clinic string
+	JSON   []byte // empty: it is not for whoever asks
 }
 
 // Health says whether the daemon does what it is for.

@@ -83,7 +83,7 @@ func (f *fake) Signal() <-chan struct{} {
 	return f.signal
 }
 
-func (f *fake) Changes(from uint64, limit int) ([]web.Change, uint64, error) {
+func (f *fake) Changes(_ context.Context, from uint64, limit int) ([]web.Change, uint64, error) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
 	if int(from) >= len(f.changes) {
