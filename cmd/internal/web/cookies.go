@@ -23,7 +23,7 @@ const (
 const stationKept = 400 * 24 * time.Hour
 
 // guarded reports whether a browser will keep a cookie with the prefix. Tried with Chromium on 2026-11-25: it does for
-// 127.0.0.1 over plain HTTP.
+// 127.0.0.1, [::1] and localhost over plain HTTP, and does not for another name.
 func guarded(r *http.Request) bool {
 	if r.TLS != nil {
 		return true
