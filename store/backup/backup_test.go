@@ -17,6 +17,7 @@ import (
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/backup"
 	"github.com/pottrail/pottrail/store/people"
+	"github.com/pottrail/pottrail/store/staff"
 	"github.com/pottrail/pottrail/store/storetest"
 )
 
@@ -36,7 +37,11 @@ func source(t testing.TB, demo []byte) backup.Source {
 	require.NoError(t, err)
 	require.NoError(t, folk.Put(ref, people.Person{Family: "Halvorsen", Given: "Ingrid", BirthDate: "1961-02-14", RecordNumber: "40118223"}))
 	require.NoError(t, folk.KeepRefused(people.Refused{At: created, Code: "bad", Data: []byte("Halvorsen")}))
-	return backup.Source{Ledger: l.Copy, People: folk.Copy, Demo: demo, Release: "v1.2.3", Created: created}
+	list, err := staff.Open(filepath.Join(dir, "staff.db"), bytes.Repeat([]byte{1}, 32), staff.Options{Cost: staff.Cost{Memory: 8, Time: 1, Lanes: 1}})
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, list.Close()) })
+	require.NoError(t, list.Add(t.Context(), "nurse.osei", "844017", "admin.falk"))
+	return backup.Source{Ledger: l.Copy, People: folk.Copy, Staff: list.Copy, Demo: demo, Release: "v1.2.3", Created: created}
 }
 
 // gathered is a verified copy in a folder, and its archive.
@@ -54,7 +59,9 @@ func TestAnArchiveComesBackAsItWas(t *testing.T) {
 		m, archive := gathered(t, source(t, demo))
 		require.Equal(t, demo != nil, m.Demo)
 		require.Equal(t, people.Contents{Format: 1, People: 1, Refused: 1}, m.People)
+		require.Equal(t, &staff.Contents{Format: 1, Staff: 1}, m.Staff)
 		require.NotContains(t, string(archive), "Halvorsen", "sealed")
+		require.NotContains(t, string(archive), "argon2id", "sealed too")
 		folder := t.TempDir()
 		var done, total int64
 		again, err := backup.Read(bytes.NewReader(archive), folder, func(_ string, d, of int64) { done, total = d, of })

@@ -1,7 +1,7 @@
 // Package backup is how a data folder is copied and put back: an archive of one form, its making and its check, and which
 // of many nightly ones are kept.
 //
-// An archive is a tar: manifest.json, SHA256SUMS, ledger.db, people.db, and demo.json if it is the demo's. It is read
+// An archive is a tar: manifest.json, SHA256SUMS, ledger.db, people.db, staff.db, and demo.json if it is the demo's. It is read
 // strictly, byte by byte as this package writes it, so that a single changed byte anywhere is found and said where it is.
 // By hand, `tar xf FILE && sha256sum -c SHA256SUMS` says the same of what is in it.
 //

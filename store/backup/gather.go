@@ -13,13 +13,16 @@ import (
 
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
+	"github.com/pottrail/pottrail/store/staff"
 )
 
 // Source is what is copied.
 type Source struct {
-	// Ledger and People copy to a new file at path, as [store.Ledger.Copy] and [people.File.Copy] do.
+	// Ledger, People and Staff copy to a new file at path, as [store.Ledger.Copy], [people.File.Copy] and [staff.File.Copy] do.
+	// Without Staff there is none, as in folders of before.
 	Ledger func(ctx context.Context, path string, progress func(done, total int64)) (store.Contents, error)
 	People func(path string) (people.Contents, error)
+	Staff  func(path string) (staff.Contents, error)
 	// Demo is the content of demo.json; nil in a real folder.
 	Demo []byte
 	// Release is the version of the program, and Created the instant at which the copying begins.
@@ -41,17 +44,22 @@ func Gather(ctx context.Context, s Source, folder string, progress Progress) (Ma
 	if m.People, err = s.People(folk); err != nil {
 		return m, err
 	}
+	if s.Staff != nil {
+		held, err := s.Staff(filepath.Join(folder, NameStaff))
+		if err != nil {
+			return m, err
+		}
+		m.Staff = &held
+	}
 	if err := Check(ctx, m, folder, progress); err != nil {
 		return m, fmt.Errorf("the copies were made and are not good: %w", err)
 	}
-	names := []string{NameLedger, NamePeople}
 	if m.Demo {
-		names = append(names, NameDemo)
 		if err := os.WriteFile(filepath.Join(folder, NameDemo), s.Demo, 0o600); err != nil {
 			return m, fmt.Errorf("copy %s: %w", NameDemo, err)
 		}
 	}
-	for _, name := range names {
+	for _, name := range m.names() {
 		f, err := measure(folder, name)
 		if err != nil {
 			return m, err
@@ -69,7 +77,10 @@ func Check(ctx context.Context, m Manifest, folder string, progress Progress) er
 	if err != nil {
 		return err
 	}
-	return people.CheckCopy(filepath.Join(folder, NamePeople), m.People)
+	if err := people.CheckCopy(filepath.Join(folder, NamePeople), m.People); err != nil || m.Staff == nil {
+		return err
+	}
+	return staff.CheckCopy(filepath.Join(folder, NameStaff), *m.Staff)
 }
 
 func measure(folder, name string) (File, error) {

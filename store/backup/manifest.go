@@ -14,6 +14,7 @@ import (
 
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
+	"github.com/pottrail/pottrail/store/staff"
 )
 
 // Format is the form of archives that this release makes, and the highest that it reads.
@@ -27,6 +28,7 @@ const (
 	NameSums     = "SHA256SUMS"
 	NameLedger   = "ledger.db"
 	NamePeople   = "people.db"
+	NameStaff    = "staff.db"
 	NameDemo     = "demo.json" // marks a folder of the demo
 )
 
@@ -48,7 +50,8 @@ type Manifest struct {
 	Demo    bool            `json:"demo"`    // of the invented network
 	Ledger  store.Contents  `json:"ledger"`
 	People  people.Contents `json:"people"`
-	Files   []File          `json:"files"` // in the order in which they stand in the archive
+	Staff   *staff.Contents `json:"staff,omitzero"` // nil: there was no list of staff
+	Files   []File          `json:"files"`          // in the order in which they stand in the archive
 }
 
 // File is one file in an archive.
@@ -65,6 +68,18 @@ func (m Manifest) Total() int64 {
 		sum += f.Size
 	}
 	return sum
+}
+
+// names are the files, in the order in which they stand in the archive.
+func (m Manifest) names() []string {
+	names := []string{NameLedger, NamePeople}
+	if m.Staff != nil {
+		names = append(names, NameStaff)
+	}
+	if m.Demo {
+		names = append(names, NameDemo)
+	}
+	return names
 }
 
 // mostManifest is the largest manifest that is read, in bytes: a hundred times what one of ten origins takes.
@@ -108,17 +123,13 @@ func decodeManifest(text []byte) (Manifest, error) {
 	if err := json.Unmarshal(text, &m, json.RejectUnknownMembers(true)); err != nil {
 		return Manifest{}, fmt.Errorf("%w: %s cannot be read", ErrDamaged, NameManifest)
 	}
-	want := []string{NameLedger, NamePeople}
-	if m.Demo {
-		want = append(want, NameDemo)
-	}
 	names := make([]string, len(m.Files))
 	for i, f := range m.Files {
 		if names[i] = f.Name; f.Size < 1 || len(f.SHA256) != 2*sha256.Size {
 			return Manifest{}, fmt.Errorf("%w: %s says nothing of the size or digest of a file", ErrDamaged, NameManifest)
 		}
 	}
-	if m.Format < 1 || m.Created.IsZero() || !slices.Equal(names, want) {
+	if m.Format < 1 || m.Created.IsZero() || !slices.Equal(names, m.names()) {
 		return Manifest{}, fmt.Errorf("%w: %s does not name the files that belong in a backup", ErrDamaged, NameManifest)
 	}
 	return m, nil

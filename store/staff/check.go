@@ -3,37 +3,12 @@ package staff
 import (
 	"bytes"
 	"fmt"
-	"time"
 
 	bolt "go.etcd.io/bbolt"
-
-	"github.com/pottrail/pottrail/store/boltfile"
 )
 
 // Check reads every entry and holds the indexes against what they are of; what does not fit is [ErrDamaged], and says where.
 func (f *File) Check() error { return f.view(check) }
-
-// CheckFile does the same with a file that nobody has open, without its key: it waits no longer than timeout for whoever has.
-// Nothing is changed.
-func CheckFile(path string, timeout time.Duration) error {
-	settings := boltfile.Options(timeout)
-	settings.ReadOnly = true
-	db, err := boltfile.Open(path, settings)
-	if err != nil {
-		return fmt.Errorf("check staff file %s: %w", path, err)
-	}
-	defer func() { _ = db.Close() }()
-	err = boltfile.View(db, func(tx *bolt.Tx) error {
-		if err := checkFormat(tx); err != nil {
-			return err
-		}
-		return check(tx)
-	})
-	if err != nil {
-		return fmt.Errorf("check staff file %s: %w", path, err)
-	}
-	return nil
-}
 
 // checking collects what an index must hold.
 type checking struct {

@@ -14,6 +14,7 @@ import (
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/backup"
 	"github.com/pottrail/pottrail/store/people"
+	"github.com/pottrail/pottrail/store/staff"
 )
 
 // folderMaking is where copies are made and verified before they go into an archive.
@@ -32,7 +33,7 @@ func (d *running) openBackups() error {
 		return fmt.Errorf("left over from a backup: %w", err)
 	}
 	b := &backups{folder: d.folder, making: make(chan struct{}, 1),
-		source: backup.Source{Ledger: d.ledger.Copy, People: d.service.people.file.Copy, Release: d.o.Version}}
+		source: backup.Source{Ledger: d.ledger.Copy, People: d.service.people.file.Copy, Staff: d.service.staff.file.Copy, Release: d.o.Version}}
 	d.backups = b
 	return b.openNightly(d)
 }
@@ -41,7 +42,7 @@ func (d *running) openBackups() error {
 func (b *backups) Backup(ctx context.Context, w io.Writer, progress backup.Progress) error {
 	err := b.make(ctx, b.folder.path(folderMaking), progress, func(m backup.Manifest, at string) error { return backup.Write(w, m, at, progress) })
 	switch {
-	case errors.Is(err, store.ErrNoSpace), errors.Is(err, people.ErrNoSpace), errors.Is(err, backup.ErrNoSpace):
+	case errors.Is(err, store.ErrNoSpace), errors.Is(err, people.ErrNoSpace), errors.Is(err, staff.ErrNoSpace), errors.Is(err, backup.ErrNoSpace):
 		return &ask.Error{Kind: ask.NoSpace, Code: "no-space", Text: err.Error()}
 	case err != nil:
 		return &ask.Error{Kind: ask.Unavailable, Code: "no-backup", Text: err.Error()}
@@ -108,6 +109,9 @@ func StoppedBackup(ctx context.Context, o config.Options, release string, w io.W
 	})
 	if err != nil {
 		return err
+	}
+	if _, err := os.Stat(f.path(fileStaff)); !errors.Is(err, fs.ErrNotExist) {
+		source.Staff = func(path string) (staff.Contents, error) { return staff.CopyFile(f.path(fileStaff), path) }
 	}
 	return gather(ctx, source, f.path(folderMaking), progress, func(m backup.Manifest, at string) error { return backup.Write(w, m, at, progress) })
 }

@@ -14,6 +14,7 @@ import (
 	"github.com/pottrail/pottrail/store/backup"
 	"github.com/pottrail/pottrail/store/boltfile"
 	"github.com/pottrail/pottrail/store/people"
+	"github.com/pottrail/pottrail/store/staff"
 	"github.com/pottrail/pottrail/tracker"
 )
 
@@ -68,7 +69,7 @@ func Restore(ctx context.Context, r Restoring) (out Restored, err error) {
 		if err == nil {
 			return
 		}
-		for _, name := range []string{fileKey, filePeople, fileDemo, fileLedger} { // none was there before
+		for _, name := range []string{fileKey, filePeople, fileStaff, fileDemo, fileLedger} { // none was there before
 			_ = os.Remove(f.path(name))
 		}
 		err = errors.Join(err, os.RemoveAll(part))
@@ -81,7 +82,7 @@ func Restore(ctx context.Context, r Restoring) (out Restored, err error) {
 	}
 	if err = backup.Check(ctx, out.Manifest, part, r.Progress); err != nil {
 		why := backup.ErrDamaged
-		if errors.Is(err, store.ErrNewer) || errors.Is(err, people.ErrNewer) {
+		if errors.Is(err, store.ErrNewer) || errors.Is(err, people.ErrNewer) || errors.Is(err, staff.ErrNewer) {
 			why = backup.ErrNewer
 		}
 		return out, fmt.Errorf("%w: %w", why, err)
@@ -174,9 +175,9 @@ func (out *Restored) renew(part string, r Restoring) error {
 
 // moveIn gives everything its place, the ledger last.
 func moveIn(f folder, part string) error {
-	for _, name := range []string{fileDemo, fileKey, filePeople, fileLedger} {
+	for _, name := range []string{fileDemo, fileKey, filePeople, fileStaff, fileLedger} {
 		err := os.Rename(filepath.Join(part, name), f.path(name))
-		if err != nil && !((name == fileDemo || name == fileKey) && errors.Is(err, fs.ErrNotExist)) {
+		if err != nil && !((name == fileDemo || name == fileKey || name == fileStaff) && errors.Is(err, fs.ErrNotExist)) {
 			return fmt.Errorf("restore: %w", err)
 		}
 	}

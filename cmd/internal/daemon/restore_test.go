@@ -60,7 +60,7 @@ func TestWhatIsPutBackIsWhatWas(t *testing.T) {
 		require.NoError(t, err)
 		require.Zero(t, info.Mode().Perm()&0o077, "only the owner reads %s", e.Name())
 	}
-	require.Equal(t, []string{fileLedger, filePeople, fileKey}, names, "and no label waits for a printer")
+	require.Equal(t, []string{fileLedger, filePeople, fileKey, fileStaff}, names, "and no label waits for a printer")
 	r.stop()
 	r.open(t, again, 0)
 	require.Equal(t, before, lines(t, r.ledger))

@@ -1,6 +1,8 @@
 package daemon
 
 import (
+	"bytes"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -128,4 +130,42 @@ func TestTheDemoHasNoLink(t *testing.T) {
 	require.Empty(t, d.firstLink())
 	d.o.Demo = nil
 	require.NotEmpty(t, d.firstLink())
+}
+
+// Who may sign in, and where, is in a backup; what was sealed opens with the key of the people file.
+func TestWhoMaySignInIsPutBack(t *testing.T) {
+	d := atWork(t, 0)
+	in := setUp(t, d)
+	var archive bytes.Buffer
+	require.NoError(t, d.backups.Backup(t.Context(), &archive, func(string, int64, int64) {}))
+	require.NotContains(t, archive.String(), "argon2id")
+	again := filepath.Join(t.TempDir(), "again")
+	_, err := Restore(t.Context(), Restoring{Archive: bytes.NewReader(archive.Bytes()), Folder: again, Key: d.folder.path(fileKey)})
+	require.NoError(t, err)
+	o := d.o
+	o.Folder.Dir = again
+	other := &running{o: o, broken: make(chan error, 1)}
+	require.NoError(t, other.start())
+	defer other.stop()
+	require.True(t, other.service.staff.InForce(), "the door that was shut stays shut")
+	_, err = other.service.staff.SignIn(t.Context(), ask.SignInRequest{Station: in.StationKey, Badge: "B:nurse.osei", PIN: oseisPIN})
+	require.NoError(t, err)
+}
+
+// With the key of the people file changed behind its back nobody can sign in, and everybody can be given a new PIN.
+func TestWithoutTheKeyEveryoneNeedsANewPIN(t *testing.T) {
+	r := newRoom(t)
+	_, err := r.service.AddStaff(t.Context(), ask.StaffRequest{Key: "nurse.osei", PIN: oseisPIN, By: "admin.falk"})
+	require.NoError(t, err)
+	require.NoError(t, r.service.staff.file.Rekey(bytes.Repeat([]byte{9}, 32)))
+	r.again(t, nil)
+	list, err := r.service.Staff(t.Context(), ask.StaffListRequest{})
+	require.NoError(t, err)
+	require.True(t, list.Staff[0].NoPIN)
+	require.True(t, r.service.staff.InForce())
+	_, err = r.service.SetPIN(t.Context(), ask.StaffRequest{Key: "nurse.osei", PIN: oseisPIN, By: "admin.falk"})
+	require.NoError(t, err)
+	list, err = r.service.Staff(t.Context(), ask.StaffListRequest{})
+	require.NoError(t, err)
+	require.False(t, list.Staff[0].NoPIN)
 }

@@ -28,7 +28,7 @@ var lower = map[string][]string{
 	"cmd/internal/certificates": {},
 
 	"store":           {"store/boltfile", "events", "events/evidence", "tracker", "tracker/protocol", "tracker/timetable"},
-	"store/backup":    {"store", "store/boltfile", "store/people"},
+	"store/backup":    {"store", "store/boltfile", "store/people", "store/staff"},
 	"store/boltfile":  {},
 	"store/people":    {"store/boltfile", "store/sealing"},
 	"store/prints":    {"store/boltfile", "store/sealing", "tracker"},
