@@ -151,5 +151,9 @@ func (s *Server) problem(w http.ResponseWriter, r *http.Request, err error) {
 	if e.Kind == ask.Internal {
 		s.o.Log.Error("a page failed", "error", err.Error())
 	}
-	s.show(w, statusFor(e), s.pages.problem, wholePage, problemPage{s.frame(r, "Pottrail", ""), e.Text})
+	f := s.frame(r, "Pottrail", "")
+	if f.Here = "/"; f.Who != nil { // what was asked for may be no code of ours, and is not repeated
+		f.Who.Here = "/"
+	}
+	s.show(w, statusFor(e), s.pages.problem, wholePage, problemPage{f, e.Text})
 }
