@@ -209,6 +209,9 @@ func (d *draft) refresh(n tracker.Name, without *tracker.Event) ([]events.FlagCh
 		before = t.state.Findings.Flags
 	}
 	changes := compareFlags(before, j.Findings.Flags)
+	if err := d.withTwins(n, changes); err != nil {
+		return nil, err
+	}
 	t.state = &judged{version: foldVersion, law: made.mark, Judgement: j}
 	t.known = true
 	d.unspelled = append(d.unspelled, t)

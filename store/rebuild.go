@@ -298,6 +298,7 @@ func (r *rebuilding) end(tx *bolt.Tx) error {
 	seq := num64(last)
 	for _, n := range slices.Compact(names) {
 		for _, c := range compareFlags(before[n], after[n]) {
+			c = besideTwin(n, c, after)
 			seq++
 			if err := log.Put(be64(seq), append(appendInstant(nil, r.now), events.EncodeFlagChange(c)...)); err != nil {
 				return err

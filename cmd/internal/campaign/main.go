@@ -35,6 +35,7 @@ func trials() []trial {
 		{"power", "power is cut at any instant of a traced run: what was acknowledged is there, and it opens and goes on", 10000, 150, power},
 		{"calls", "the system refuses the nth call to write, sync, grow or open: nothing is said to be recorded that is not", 1400, 42, calls},
 		{"full", "the disk gets full and free again: refused in words, read all the same, and it goes on by itself", 20, 1, full},
+		{"model", "a ledger on disk and a simple model in memory, step by step, senseless ones too: no difference", 100_000, 1500, model},
 	}
 }
 
