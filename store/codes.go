@@ -22,6 +22,9 @@ type Known struct {
 	// PassOver is how many copies the next label passes over: the ledger was put back from a backup, and labels may have
 	// been printed after that was made.
 	PassOver int `json:"pass_over,omitzero"`
+	// PutBack is the last time that the ledger was put back from a backup after which labels of this may have been printed;
+	// nil when there was none.
+	PutBack *PutBack `json:"put_back,omitzero"`
 }
 
 // Codes says what is known of a name: which copies of its label are about, and what it stands for.
@@ -39,7 +42,8 @@ func (l *Ledger) Codes(name tracker.Name) (Known, error) {
 
 func (l *Ledger) readKnown(tx *bolt.Tx, name tracker.Name) (Known, error) {
 	out := Known{Name: name, Printed: []tracker.Copy{}, Spoiled: []tracker.Copy{}, Seen: []tracker.Copy{}}
-	n := tracker.Watched(name)
+	n, backs := tracker.Watched(name), l.current().putBacks
+	out.PutBack = lastPutBack(backs, n, 0)
 	j, err := l.readJudged(tx, n)
 	if err != nil || j == nil {
 		return out, err
@@ -51,11 +55,11 @@ func (l *Ledger) readKnown(tx *bolt.Tx, name tracker.Name) (Known, error) {
 	}
 	list = inOrder(list)
 	struck := tracker.Struck(list)
-	back, since := l.current().putBack, false
+	var first, print uint64 // the first event of all, and the last print of this label
 	for _, e := range list {
 		_, gone := struck[e.ID]
-		if e.Record.Seq <= back.seq {
-			out.PassOver = back.copies
+		if first == 0 || e.Record.Seq < first {
+			first = e.Record.Seq
 		}
 		i := slices.IndexFunc(e.Items, func(item tracker.Item) bool { return item.Name == name })
 		if i < 0 {
@@ -65,7 +69,7 @@ func (l *Ledger) readKnown(tx *bolt.Tx, name tracker.Name) (Known, error) {
 		switch f := e.Data.(type) {
 		case *tracker.LabelPrinted: // it is on paper even if the event was struck
 			out.Printed = with(out.Printed, f.Copy)
-			since = since || e.Record.Seq > back.seq
+			print = max(print, e.Record.Seq)
 		case *tracker.LabelSpoiled:
 			if !gone {
 				out.Spoiled = with(out.Spoiled, f.Copy)
@@ -82,9 +86,12 @@ func (l *Ledger) readKnown(tx *bolt.Tx, name tracker.Name) (Known, error) {
 			out.Seen = with(out.Seen, e.Items[i].Copy)
 		}
 	}
-	if since {
-		out.PassOver = 0
+	for _, back := range backs { // a print since then says where the numbers are
+		if print <= back.Seq && back.concerns(n, first) {
+			out.PassOver += back.Copies
+		}
 	}
+	out.PutBack = lastPutBack(backs, n, first)
 	return out, nil
 }
 

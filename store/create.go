@@ -27,7 +27,7 @@ const (
 	metaFold     = "fold"     // be32, of the snapshots that were last told to be judged again
 	metaNow      = "now"      // instant of the last judgement
 	metaBuilding = "building" // there while a rebuild is not finished
-	metaPutBack  = "putback"  // be64 last entry, be32 copies passed over: when it was last put back from a copy
+	metaPutBack  = "putback"  // JSON of [PutBack]s: when it was put back from copies
 )
 
 // open maps the file, made first if there is none, and says what is wrong with it in the package's own errors.

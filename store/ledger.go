@@ -60,7 +60,7 @@ type state struct {
 	laws      map[string]law
 	sweeps    map[string]string
 	serials   map[string]int
-	putBack   putBack
+	putBacks  []PutBack
 }
 
 // Open opens the ledger at path, and makes it when there is none. What cannot be opened is not changed: the error is
@@ -156,7 +156,9 @@ func (l *Ledger) readState(tx *bolt.Tx) (err error) {
 	if key, _ := log.Last(); key != nil {
 		s.flagSeq = num64(key)
 	}
-	s.putBack = readPutBack(tx.Bucket([]byte(inMeta.String())).Get([]byte(metaPutBack)))
+	if s.putBacks, err = readPutBacks(tx.Bucket([]byte(inMeta.String())).Get([]byte(metaPutBack))); err != nil {
+		return err
+	}
 	if s.laws, err = l.readLaws(tx); err != nil {
 		return err
 	}

@@ -75,7 +75,10 @@ func Renew(path string, r Renewal) (Renewed, error) {
 		if out.Serials, err = moveSerials(tx.Bucket([]byte(inSerials.String())), r); err != nil {
 			return err
 		}
-		back := binary.BigEndian.AppendUint32(be64(known.Entries), uint32(r.Copies))
+		back, err := addPutBack(meta.Get([]byte(metaPutBack)), PutBack{Seq: known.Entries, From: r.From.UTC(), To: r.To.UTC(), Copies: r.Copies, Passed: out.Serials})
+		if err != nil {
+			return err
+		}
 		return errors.Join(meta.Put([]byte(metaOrigin), []byte(origin)), meta.Put([]byte(metaPutBack), back))
 	})
 	if err = errors.Join(err, db.Close()); err != nil {
@@ -117,19 +120,6 @@ func moveSerials(b *bolt.Bucket, r Renewal) ([]Moved, error) {
 	}
 	slices.SortFunc(out, func(a, b Moved) int { return cmp.Or(cmp.Compare(a.Clinic, b.Clinic), cmp.Compare(a.Year, b.Year)) })
 	return out, nil
-}
-
-// putBack is what a ledger knows of having been put back from a copy.
-type putBack struct {
-	seq    uint64 // its last entry then; 0: it never was, or it was empty
-	copies int    // how many copies of a label are passed over
-}
-
-func readPutBack(raw []byte) putBack {
-	if len(raw) != 12 {
-		return putBack{}
-	}
-	return putBack{num64(raw), int(binary.BigEndian.Uint32(raw[8:]))}
 }
 
 // serialsUsed is the last serial handed out of a clinic and year.

@@ -246,3 +246,49 @@ func newLabel(name tracker.Name, copied tracker.Copy, at time.Time) *tracker.Eve
 	return &tracker.Event{ID: "018f0000-0000-7000-8000-00000000c001", Kind: tracker.KindLabelPrinted, Clinic: name.Clinic(), At: at, By: "nurse.osei",
 		Station: "room-1", Items: []tracker.Item{{Name: name}}, Data: &tracker.LabelPrinted{Copy: copied}}
 }
+
+// What was opened after the backup has labels on paper that the ledger knows nothing of, and none of them is printed again:
+// its serial is passed over, and when it is opened again by hand, so are the copies. Lost twice, both losses count.
+func TestWhatWasOpenedAfterTheBackupKeepsItsLabelsApart(t *testing.T) {
+	l := storetest.Open(t, storetest.Path(t), store.Options{})
+	_, err := l.TakeSerials("MBY", 26, 10)
+	require.NoError(t, err)
+	at := storetest.Morning()
+	path, _ := putBack(t, l, store.Renewal{Serials: 500, Copies: 3, From: at, To: at.Add(time.Hour)})
+	again := storetest.Open(t, path, store.Options{})
+	backs := again.PutBacks()
+	require.Len(t, backs, 1)
+	require.Equal(t, at, backs[0].From)
+	name := func(clinic string, year, serial int) tracker.Name {
+		n, err := tracker.CaseName(clinic, year, serial)
+		require.NoError(t, err)
+		return n
+	}
+	bag, err := tracker.BagName("MBY", 26, 11)
+	require.NoError(t, err)
+	for n, want := range map[tracker.Name]bool{name("MBY", 26, 10): false, name("MBY", 26, 11): true, bag: true, name("MBY", 26, 510): true, name("MBY", 26, 511): false,
+		name("MBY", 25, 11): false, name("TRX", 26, 1): true, name("TRX", 26, 500): true, name("TRX", 26, 501): false} {
+		require.Equal(t, want, backs[0].Passes(n), "%s", n)
+	}
+	require.False(t, backs[0].Passes("MBY/room-2/2026-03-06"))
+
+	lost := name("MBY", 26, 11)
+	copyOf := func(l *store.Ledger, n tracker.Name) tracker.Copy {
+		known, err := l.Codes(n)
+		require.NoError(t, err)
+		next, ok := known.Next()
+		require.True(t, ok)
+		require.Equal(t, backs[0].Passes(n), known.PutBack != nil)
+		return next
+	}
+	opened := storetest.Life(90, 1)[0]
+	opened.Items[0].Name = lost
+	storetest.Record(t, again, at.Add(2*time.Hour), opened)
+	require.Equal(t, tracker.Copy('4'), copyOf(again, lost))
+	require.Equal(t, tracker.Copy('1'), copyOf(again, name("MBY", 26, 600)), "the twin: of a new case, the first")
+
+	second, _ := putBack(t, again, store.Renewal{Serials: 500, Copies: 3, From: at.Add(3 * time.Hour), To: at.Add(4 * time.Hour)})
+	third := storetest.Open(t, second, store.Options{})
+	require.Len(t, third.PutBacks(), 2)
+	require.Equal(t, tracker.Copy('7'), copyOf(third, lost), "copy 4 may have been printed and lost again")
+}

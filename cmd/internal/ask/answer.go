@@ -88,6 +88,8 @@ type CodesAnswer struct {
 	Superseded bool             `json:"superseded,omitzero"`  // the copy asked for has been replaced by a later one
 	ReplacedBy string           `json:"replaced_by,omitzero"` // which
 	Destroyed  bool             `json:"destroyed,omitzero"`   // the copy asked for is on record as destroyed
+	Unprinted  bool             `json:"unprinted,omitzero"`   // that the copy asked for was printed is not on record
+	PutBack    time.Time        `json:"put_back,omitzero"`    // the record is from a backup of then, and this label may be from after it
 	Step       tracker.Step     `json:"step,omitzero"`        // how far its case has come
 	Place      string           `json:"place,omitzero"`
 	Holder     string           `json:"holder,omitzero"`

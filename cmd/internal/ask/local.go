@@ -60,10 +60,13 @@ const (
 
 // OpenRequest is a case to open: either its pots are given, or each lesion says which studies are wanted.
 type OpenRequest struct {
-	Clinic  string  `json:"clinic"`
-	By      string  `json:"by"`
-	Station string  `json:"station"`
-	Patient Patient `json:"patient"`
+	Clinic string `json:"clinic"`
+	// Case is empty, and a number is given out. Only what was opened after a backup that was put back is opened again under
+	// the number that is on its labels.
+	Case    tracker.Name `json:"case,omitzero"`
+	By      string       `json:"by"`
+	Station string       `json:"station"`
+	Patient Patient      `json:"patient"`
 	// NationalKind says what the national number is: [NationalNHS], [NationalOther], or "" for what is usual where the clinic
 	// is. An NHS number with a wrong check digit is refused.
 	NationalKind string               `json:"national_kind,omitzero"`

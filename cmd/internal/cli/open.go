@@ -11,10 +11,11 @@ import (
 	"github.com/spf13/cobra"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/tracker"
 )
 
 func (a *app) open() *cobra.Command {
-	var by, station, clinic string
+	var by, station, clinic, again string
 	c := &cobra.Command{
 		Use: "open [FILE]", Short: "Open cases", Args: cobra.MaximumNArgs(1),
 		Long: "Opens a case from JSON, or a whole clinic list from CSV, from a file or standard input: the patient goes into the\n" +
@@ -40,10 +41,18 @@ func (a *app) open() *cobra.Command {
 			if err != nil {
 				return err
 			}
+			if again != "" {
+				name, err := tracker.ParseItem(again)
+				if err != nil || len(requests) != 1 {
+					return usage("--case names the one case that is opened, as MBY-26-00417")
+				}
+				requests[0].Case = name.Name
+			}
 			return a.openAll(cmd.Context(), requests, clinic, by, station)
 		},
 	}
 	c.Flags().StringVar(&clinic, "clinic", "", "the `CLINIC`'s key, where a case names none")
+	c.Flags().StringVar(&again, "case", "", "the number on the labels of a `CASE` that was opened after a backup which was put back; all others are given one")
 	addBy(c, &by, &station)
 	return a.withJSON(c)
 }

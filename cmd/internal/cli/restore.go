@@ -87,8 +87,11 @@ func (a *app) sayRestored(d daemon.Restored, r daemon.Restoring) error {
 	}
 	steps = append(steps,
 		"let phones and stations send what they still hold, again too: nothing counts twice",
-		"enter what is on paper since then, with the time at which it happened; open again, on paper's word, cases that are missing",
-		"look at each pot that is about and scan it: one that this ledger does not know is flagged",
+		"enter what is on paper since then, with the time at which it happened",
+		"look at each pot and bag that is about and scan it: pottrail scan CODE says of one from after the backup what to do. Open a case\n"+
+			"            that is missing again under the number on its labels (pottrail open --case), and never under a new one",
+		"give out the new public key to those who check proofs (pottrail checkpoint --key, once it runs), and keep the old one: what was\n"+
+			"            signed before is checked with that",
 		"give programs that reach NATS from outside their new credentials (nats.json)",
 		"ring the laboratory: what did it receive and answer since then?",
 		"make a backup of the new folder")

@@ -184,7 +184,11 @@ func (s *scanning) one(ctx context.Context, text string) error {
 	if err != nil {
 		return err
 	}
-	return s.tell(e, read.Item, verdicts[0])
+	if err := s.tell(e, read.Item, verdicts[0]); err != nil {
+		return err
+	}
+	s.tellLost(ctx, read.Item, verdicts[0])
+	return nil
 }
 
 // lesionOf is the lesion that a piece's pot is planned for, or "" when nobody planned it: the lesion of a piece is not guessed
@@ -257,6 +261,9 @@ func (s *scanning) look(ctx context.Context, item tracker.Item) error {
 	}
 	words := []string{fmt.Sprintf("%s is a %s", known.Printed, known.Thing)}
 	switch {
+	case !known.PutBack.IsZero():
+		s.flags++
+		words = append(words, lostWords(known))
 	case !known.Known:
 		s.flags++
 		words = append(words, "nobody has made it known here: keep it and ask the coordinator")
@@ -280,9 +287,31 @@ func (s *scanning) look(ctx context.Context, item tracker.Item) error {
 		words = append(words, "flagged "+strings.ToUpper(string(known.Worst)))
 	}
 	ring := ""
-	if !known.Known || known.Superseded || known.Destroyed || known.Worst == tracker.Now {
+	if !known.Known || !known.PutBack.IsZero() || known.Superseded || known.Destroyed || known.Worst == tracker.Now {
 		ring = bell
 	}
 	_, err := fmt.Fprintf(s.app.Out, "%s%s\n", ring, strings.Join(words, ", "))
 	return err
+}
+
+// lostWords says what to do with a label that may have been printed after the backup from which the record was put back.
+func lostWords(known ask.CodesAnswer) string {
+	since := "the record was put back from a backup of " + say.Instant(known.PutBack, time.Local, time.Now()) + ", "
+	switch {
+	case !known.Known && known.Case == "":
+		return since + "and this bag may have been packed after that: keep it, look what is in it, and record again that it was packed"
+	case !known.Known:
+		return since + "and this may have been printed after that: keep it, open " + known.Case.Printed() + " again from paper under this very number, and scan it again"
+	}
+	return fmt.Sprintf("%sand copy %s may have been printed after that: look for older copies of this label, destroy them and record them as spoiled", since, known.Copy)
+}
+
+// tellLost adds to what was recorded that its label may be from after a backup that was put back. What it asks is no more than
+// advice: without an answer nothing is said.
+func (s *scanning) tellLost(ctx context.Context, item tracker.Item, v events.Verdict) {
+	var known ask.CodesAnswer
+	if !v.OK || s.app.json || s.app.client().question(ctx, "codes", ask.Request{Name: item.String()}, &known) != nil || known.PutBack.IsZero() {
+		return
+	}
+	fmt.Fprintf(s.app.Out, "%s  %s\n", bell, lostWords(known))
 }

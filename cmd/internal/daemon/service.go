@@ -29,8 +29,8 @@ type Service struct {
 	backups  backupsKept
 	lately   lately
 	saying   sync.Mutex // held while it is said of destroyed records in their cases
-	vouch    vouching // who is signed in; nil: nobody is set up
-	nightly  *nightly // nil: none are made
+	vouch    vouching   // who is signed in; nil: nobody is set up
+	nightly  *nightly   // nil: none are made
 	staff    *signIn
 }
 

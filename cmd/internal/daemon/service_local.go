@@ -46,6 +46,9 @@ func (s *Service) Open(ctx context.Context, r ask.OpenRequest) (*ask.Opened, err
 			return nil, err
 		}
 	}
+	if err := s.mayOpenAgain(r); err != nil {
+		return nil, err
+	}
 	now := time.Now()
 	ref, updated, err := s.people.ref(r.Patient)
 	if err != nil {
@@ -64,11 +67,7 @@ func (s *Service) Open(ctx context.Context, r ask.OpenRequest) (*ask.Opened, err
 	if err := s.people.put(ref, r.Patient); err != nil {
 		return nil, fmt.Errorf("patient: %w", err)
 	}
-	serial, err := s.serials(r.Clinic, year, 1)
-	if err != nil {
-		return nil, err
-	}
-	if opened.Case, err = tracker.CaseName(r.Clinic, year, serial); err != nil {
+	if opened.Case, err = s.numberFor(r, year); err != nil {
 		return nil, err
 	}
 	e.Items = []tracker.Item{{Name: opened.Case}}

@@ -143,6 +143,10 @@ func (s *Service) codes(r ask.Request, seen func(tracker.FlagKind) bool) (*ask.C
 	if err := s.tellLabel(answer, item, known.Spoiled); err != nil {
 		return nil, err
 	}
+	answer.Unprinted = item.Copy != 0 && !slices.Contains(known.Printed, item.Copy)
+	if known.PutBack != nil && (!known.Known || answer.Unprinted) {
+		answer.PutBack = known.PutBack.From
+	}
 	for _, c := range known.Seen {
 		answer.Seen = append(answer.Seen, c.String())
 	}
