@@ -110,7 +110,8 @@ func readAnswer(status int, body []byte, err error, into any) error {
 	if status == http.StatusBadRequest || status == http.StatusRequestEntityTooLarge {
 		return unreadable("%s", refused.Error.Text)
 	}
-	return couldNot(errors.New(refused.Error.Text), "")
+	refused.Error.Kind = kindOf(status)
+	return couldNot(&refused.Error, "")
 }
 
 // gone turns a daemon that does not answer into exit 3 with what to do.

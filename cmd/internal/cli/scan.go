@@ -35,10 +35,13 @@ type scanning struct {
 	prompt  bool
 	flags   int
 	refused int
+
+	patience time.Duration             // how long the daemon may be gone
+	waiting  map[string]*tracker.Event // what nobody confirmed, by what was scanned
 }
 
 func (a *app) scan() *cobra.Command {
-	s := &scanning{app: a}
+	s := &scanning{app: a, patience: patience}
 	var word string
 	c := &cobra.Command{
 		Use: "scan [CODE…]", Short: "Record a step for what is scanned", Args: cobra.ArbitraryArgs,
@@ -180,14 +183,18 @@ func (s *scanning) one(ctx context.Context, text string) error {
 	if err != nil {
 		return err
 	}
-	verdicts, err := s.app.send(ctx, []*tracker.Event{e})
+	e = s.again(e)
+	verdict, err := s.confirmed(ctx, e)
+	if errors.As(err, new(*unconfirmedError)) {
+		return s.notConfirmed(read.Item, err)
+	}
 	if err != nil {
 		return err
 	}
-	if err := s.tell(e, read.Item, verdicts[0]); err != nil {
+	if err := s.tell(e, read.Item, verdict); err != nil {
 		return err
 	}
-	s.tellLost(ctx, read.Item, verdicts[0])
+	s.tellLost(ctx, read.Item, verdict)
 	return nil
 }
 

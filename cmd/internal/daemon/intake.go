@@ -56,7 +56,7 @@ var errStopping = &ask.Error{Kind: ask.Unavailable, Code: string(events.CodeStop
 
 // errUnknown is said when the disk failed: what was sent may or may not be on it.
 var errUnknown = &ask.Error{Kind: ask.Unavailable, Code: "not-confirmed",
-	Text: "the disk failed while recording: it is not known whether this was recorded; send it again with the same ids when the daemon is back"}
+	Text: "not confirmed, scan again when the daemon is back: the disk failed while recording, and it is not known whether this is on it. The same scan, sent with the same id, is recorded once"}
 
 func newIntake(ledger recorder, broken func(error)) *intake {
 	in := &intake{ledger: ledger, broken: broken, queue: make(chan *waiting, queueLength)}

@@ -65,7 +65,7 @@ func (s *Server) frame(r *http.Request, title, script string) frame {
 		f.Here = pathSignIn
 	}
 	if v := visitorOf(r); v.session != nil {
-		f.Staffed = s.o.Rights
+		f.Staffed = s.o.Local != nil
 		f.Who = &who{Staff: v.session.Staff, Station: v.session.Station, Others: v.session.Others, Here: ownPath(r.URL.Path)}
 	}
 	return f

@@ -46,7 +46,7 @@ func (s *Server) pageRoutes() []Route {
 		{Pattern: "POST " + pathLight, Access: AccessAll, handle: s.light},
 		{Pattern: "/", handle: s.nothingHere},
 	}
-	if s.o.Rights {
+	if s.o.Local != nil {
 		routes = append(routes, Route{Pattern: "GET " + pathStaff, handle: s.staffShow}, Route{Pattern: "POST " + pathStaff, handle: s.staffDo})
 	}
 	if s.o.Metrics != nil {

@@ -66,8 +66,6 @@ type Options struct {
 	Local   ask.Local
 	// SignIn is how people say who they are. Nil, or not in force: this machine alone is served, and staff keys are believed.
 	SignIn ask.SignIn
-	// Rights says that Local checks who may see and do what. Without it the page of people and screens is not served.
-	Rights  bool
 	Board   Board
 	Live    Live
 	Backup  func(ctx context.Context, w io.Writer, progress backup.Progress) error // over the socket only

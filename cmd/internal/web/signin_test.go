@@ -171,7 +171,7 @@ func guarded(t *testing.T) (*web.Server, *fake, *house, http.Handler) {
 	t.Helper()
 	f, in := newFake(), newHouse()
 	f.board = board()
-	s, err := web.New(web.Options{Service: f, Local: &office{}, Rights: true, SignIn: in, Board: f, Live: f, Health: f, Log: slog.New(slog.DiscardHandler), Hosts: []string{"desk"},
+	s, err := web.New(web.Options{Service: f, Local: &office{}, SignIn: in, Board: f, Live: f, Health: f, Log: slog.New(slog.DiscardHandler), Hosts: []string{"desk"},
 		Metrics: http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) { _, _ = w.Write([]byte("pots 3\n")) }), Version: "v9.9.9"})
 	require.NoError(t, err)
 	return s, f, in, s.Pages()

@@ -70,7 +70,7 @@ func staffed(t *testing.T, log slog.Handler) (*web.Server, *office, *house, *bro
 	t.Helper()
 	f, in, o := newFake(), newHouse(), &office{}
 	f.board = board()
-	s, err := web.New(web.Options{Service: f, Local: o, Rights: true, SignIn: in, Board: f, Live: f, Health: f, Log: slog.New(log), Version: "v9.9.9"})
+	s, err := web.New(web.Options{Service: f, Local: o, SignIn: in, Board: f, Live: f, Health: f, Log: slog.New(log), Version: "v9.9.9"})
 	require.NoError(t, err)
 	b := newBrowser(s.Pages()).at("key-of-room-2")
 	b.signIn(t, "nurse.osei", "271828")
