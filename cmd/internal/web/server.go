@@ -65,7 +65,7 @@ type Options struct {
 	Service ask.Service
 	Local   ask.Local
 	// SignIn is how people say who they are. Nil, or not in force: this machine alone is served, and staff keys are believed.
-	SignIn ask.SignIn
+	SignIn  ask.SignIn
 	Board   Board
 	Live    Live
 	Backup  func(ctx context.Context, w io.Writer, progress backup.Progress) error // over the socket only
