@@ -578,7 +578,7 @@ func TestWhatWaitsAtAStationIsTakenWithoutASession(t *testing.T) {
 func TestSomebodyIsLedToPagesOfOursAlone(t *testing.T) {
 	_, _, _, h := guarded(t)
 	for to, want := range map[string]string{
-		"/case/MBY-26-00417": "/case/MBY-26-00417", "/": "/", "": "/",
+		"/case/MBY-26-00417": "/case/MBY-26-00417", "/": "/", "": "/", "/case/HALVORSEN": "/",
 		"//evil.example": "/", "/\\evil.example": "/", "https://evil.example/": "/", "http:evil.example": "/", "javascript:alert(1)": "/", "/%2f/evil.example": "/",
 		"/case/x\r\nSet-Cookie: a=b": "/", "/ /evil.example": "/", "\t//evil.example": "/", "/?name=x": "/", "/sign-in": "/", "/sign-out": "/sign-out", "evil": "/", "/.//evil.example": "/", "/@evil.example": "/",
 		"/" + strings.Repeat("a", 300): "/",
@@ -587,6 +587,18 @@ func TestSomebodyIsLedToPagesOfOursAlone(t *testing.T) {
 		w := b.post("/sign-in", "badge", "nurse.osei", "pin", "271828", "to", to)
 		require.Equal(t, want, w.Header().Get("Location"), to)
 		require.Contains(t, b.get("/sign-in?"+url.Values{"to": {to}}.Encode()).Body.String(), `name="to" value="`+want+`"`, to)
+	}
+}
+
+// What is typed into the address where a code should be may be a patient's name.
+func TestWhatIsNoCodeIsRepeatedNowhereOnTheWayIn(t *testing.T) {
+	_, _, _, h := guarded(t)
+	b := newBrowser(h).at("key-of-room-2")
+	for range 2 {
+		w := b.get("/case/HALVORSEN")
+		require.NotContains(t, fmt.Sprint(w.Header()), "HALVORSEN")
+		require.NotContains(t, w.Body.String(), "HALVORSEN")
+		b.signIn(t, "nurse.osei", "271828")
 	}
 }
 

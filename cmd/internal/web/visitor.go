@@ -212,6 +212,11 @@ func ownPath(to string) string {
 	if !pathShape.MatchString(to) || strings.HasPrefix(to, pathSignIn) {
 		return "/"
 	}
+	if name, ok := strings.CutPrefix(to, "/case/"); ok { // what is no name of ours may be a patient's: it is not repeated
+		if _, err := (ask.Request{Name: name}).Thing(); err != nil {
+			return "/"
+		}
+	}
 	return to
 }
 
