@@ -20,7 +20,7 @@ type Account struct {
 	Key     string   // its public nkey, "U…"; the seed is its own
 	Clinics []string // whose events it may send, and of whom it may ask and read
 	Asks    []string // words of the questions that it may ask
-	Reads   []string // what it may read as it happens, after "trail.v1.<clinic>.": "event.>", "flag.*", "flag.pot-lost"
+	Reads   []string // what it may read as it happens, after "trail.v1.<clinic>.": "event.>", "flag.>", "flag.pot-lost", "checkpoint.*"
 }
 
 // Sender is whose request came in over NATS: the name and role of an [Account], which it cannot choose itself. It is
@@ -95,8 +95,8 @@ func (s Sender) prefix() string { return accountPrefix + "." + s.Role + "." + s.
 
 func (a Account) sender() Sender { return Sender{Name: a.Name, Role: a.Role} }
 
-// sends lists the subjects that an account may send to.
-func (a Account) sends() []string {
+// Sends lists the subjects that an account may send to.
+func (a Account) Sends() []string {
 	var list []string
 	for _, clinic := range a.Clinics {
 		list = append(list, events.RecordSubject(clinic))
@@ -107,8 +107,8 @@ func (a Account) sends() []string {
 	return list
 }
 
-// reads lists the subjects of ours that an account may subscribe to.
-func (a Account) reads() []string {
+// Subscribes lists the subjects of ours that an account may subscribe to.
+func (a Account) Subscribes() []string {
 	var list []string
 	for _, clinic := range a.Clinics {
 		for _, what := range a.Reads {

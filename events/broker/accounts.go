@@ -117,10 +117,10 @@ func addAccounts(opts *server.Options, accounts []Account) error {
 // and name stand in the subject: the server puts them there, and no client can.
 func (a Account) give(account, main *server.Account) error {
 	var errs []error
-	for _, subject := range a.sends() {
+	for _, subject := range a.Sends() {
 		errs = append(errs, account.AddServiceImport(main, subject, a.sender().prefix()+subject))
 	}
-	for _, subject := range a.reads() {
+	for _, subject := range a.Subscribes() {
 		errs = append(errs, account.AddStreamImport(main, subject, ""))
 	}
 	return errors.Join(errs...)
@@ -130,10 +130,19 @@ func (a Account) give(account, main *server.Account) error {
 // the inbox, under whatever name the client gives it.
 func (a Account) permissions() *server.Permissions {
 	return &server.Permissions{
-		Publish:   &server.SubjectPermission{Allow: a.sends()},
-		Subscribe: &server.SubjectPermission{Allow: append([]string{"_INBOX.>"}, a.reads()...)},
+		Publish:   &server.SubjectPermission{Allow: a.Sends()},
+		Subscribe: &server.SubjectPermission{Allow: append([]string{"_INBOX.>"}, a.Subscribes()...)},
 	}
 }
 
 // subject is what the sender wrote, without what the server put before it.
 func (s Sender) subject(full string) string { return strings.TrimPrefix(full, s.prefix()) }
+
+// Connections is how many connections of an account are open.
+func (s *Server) Connections(account string) int {
+	a, err := s.nats.LookupAccount(account)
+	if err != nil {
+		return 0
+	}
+	return a.NumLocalConnections()
+}

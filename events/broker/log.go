@@ -1,9 +1,12 @@
 package broker
 
 import (
+	"context"
 	"fmt"
 	"log/slog"
 	"strings"
+	"sync"
+	"time"
 )
 
 // serverLog passes the server's warnings and errors on. Its notices are about itself and would drown ours; subjects
@@ -11,6 +14,43 @@ import (
 type serverLog struct {
 	log   *slog.Logger
 	fatal chan string // the first thing that keeps the server from running
+
+	mu      sync.Mutex
+	window  time.Time // when the lines began to be counted
+	written int
+	left    int // lines that were left out
+}
+
+// A stranger who tries passwords, or a client that asks for what it may not, must not fill the disk with lines about it. Ours.
+const (
+	mostLines = 60
+	perTime   = time.Minute
+)
+
+// room reports whether a line may be written now; left says how many were left out before it.
+func (l *serverLog) room(now time.Time) (yes bool, left int) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if now.Sub(l.window) >= perTime || now.Before(l.window) {
+		left = l.left
+		l.window, l.written, l.left = now, 0, 0
+	}
+	if l.written >= mostLines {
+		l.left++
+		return false, 0
+	}
+	l.written++
+	return true, left
+}
+
+func (l *serverLog) say(level slog.Level, text string) {
+	yes, left := l.room(time.Now())
+	if left > 0 {
+		l.log.Warn("NATS server: lines were left out, there were too many", "lines", left)
+	}
+	if yes {
+		l.log.Log(context.Background(), level, "NATS server", "says", text)
+	}
 }
 
 // plaintextNotice is said at every start of a server with a password. Ours is made by chance for each data folder, stands
@@ -25,11 +65,11 @@ func (l *serverLog) Warnf(format string, v ...any) {
 	if strings.HasPrefix(format, plaintextNotice) {
 		return
 	}
-	l.log.Warn("NATS server", "says", fmt.Sprintf(format, v...))
+	l.say(slog.LevelWarn, fmt.Sprintf(format, v...))
 }
 
 func (l *serverLog) Errorf(format string, v ...any) {
-	l.log.Error("NATS server", "says", fmt.Sprintf(format, v...))
+	l.say(slog.LevelError, fmt.Sprintf(format, v...))
 }
 
 // Fatalf is how the server says that it cannot go on, such as an address in use. It must not end our process.

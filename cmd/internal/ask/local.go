@@ -16,6 +16,7 @@ type Local interface {
 	Printing
 	People
 	Staffing
+	Clients
 	// Open puts a patient into the people file, takes a serial and records the case.
 	Open(ctx context.Context, r OpenRequest) (*Opened, error)
 	// Labels gives what is to be drawn on labels, with the next copy of each, and records nothing.

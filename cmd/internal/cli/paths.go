@@ -39,6 +39,10 @@ const (
 	pathSessions      = web.PathSessions
 	pathSessionEnd    = web.PathSessionEnd
 	pathDoubts        = web.PathDoubts
+
+	pathClients      = web.PathClients
+	pathAddClient    = web.PathAddClient
+	pathRemoveClient = web.PathRemoveClient
 )
 
 // isUnreadable reports whether the daemon found the request itself wrong.

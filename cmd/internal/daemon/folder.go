@@ -18,6 +18,7 @@ const (
 	fileStaff     = "staff.db"
 	fileSocket    = "pottrail.sock"
 	fileNATS      = "nats.json"
+	fileClients   = "clients.json" // who is let in over NATS: names, roles, public keys
 	fileDemo      = "demo.json"
 	fileSigning   = "evidence.key"    // signs checkpoints; never in a backup
 	fileWitness   = "checkpoints.log" // what was signed, apart from the ledger
@@ -87,7 +88,7 @@ func ours(dir string, names []string, demo bool) error {
 		known := slices.Contains([]string{fileLedger, filePeople, fileSocket, fileNATS, fileDemo, folderNATS, filePrints, folderPrinted, folderMaking}, name) ||
 			strings.HasPrefix(name, fileLedger+".") || strings.HasPrefix(name, prefixOwned) || strings.HasPrefix(name, fileNATS+".") ||
 			strings.HasPrefix(name, fileDemo+".") || strings.HasPrefix(name, filePrints+".") || strings.HasPrefix(name, fileStaff) ||
-			strings.HasPrefix(name, fileSigning) || strings.HasPrefix(name, fileWitness)
+			strings.HasPrefix(name, fileClients) || strings.HasPrefix(name, fileSigning) || strings.HasPrefix(name, fileWitness)
 		if !known && !slices.Contains(names, fileLedger) {
 			return fmt.Errorf("%s holds %q: %w", dir, name, ErrForeign)
 		}

@@ -102,7 +102,7 @@ func (g guarded) Proof(ctx context.Context, r ask.Request) (*ask.ProofAnswer, er
 // Events without a clinic are those of all clinics, so they are for whoever may read each.
 func (g guarded) Events(ctx context.Context, r ask.Request) (*ask.EventsAnswer, error) {
 	clinics := []string{r.Clinic}
-	if r.Clinic == "" && g.inForce() {
+	if r.Clinic == "" && g.asked(ctx) {
 		var err error
 		if clinics, err = g.clinics(); err != nil {
 			return nil, err

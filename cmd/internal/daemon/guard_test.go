@@ -56,6 +56,7 @@ var keyOfDoor = map[string]string{
 	"FindPeople": tracker.MayFindPeople, "Forget": tracker.MayForget, "Reads": tracker.MaySeeReads, "RotateKey": tracker.MayRotateKey,
 	"Printers": tracker.MaySeePrinters, "Jobs": tracker.MaySeePrinters, "TestPrinter": tracker.MayTendPrinters, "Settle": tracker.MayTendPrinters, "CallOff": tracker.MayTendPrinters,
 	"Staff": tracker.MayManageStaff, "AddStaff": tracker.MayManageStaff, "SetPIN": tracker.MayManageStaff, "RemoveStaff": tracker.MayManageStaff, "UnlockStaff": tracker.MayManageStaff, "SetUpLink": tracker.MayManageStaff, "EnrolStation": tracker.MayManageStations, "Stations": tracker.MayManageStations, "RemoveStation": tracker.MayManageStations, "Sessions": tracker.MayManageStaff, "EndSession": tracker.MayManageStaff, "Doubts": tracker.MaySeeDoubts,
+	"AddClient": tracker.MayManageStations, "RemoveClient": tracker.MayManageStations, "ListClients": tracker.MayManageStations,
 }
 
 // noPatience ends whatever waits.

@@ -24,6 +24,7 @@ type link struct {
 	server    *broker.Server
 	recorder  *broker.Recorder
 	answerer  *broker.Answerer
+	doors     *broker.Doors
 	publisher *broker.Publisher
 	source    source
 	lastWords func() // before the publisher catches up for the last time
@@ -45,8 +46,15 @@ func openLink(f folder, o config.NATS, s *Service, version string, log *slog.Log
 	if err != nil {
 		return nil, err
 	}
+	known, err := f.clients()
+	if err != nil {
+		return nil, err
+	}
 	l.server, err = broker.Start(broker.Options{StoreDir: f.path(folderNATS), Listen: o.Listen, User: secret.User, Password: secret.Password,
-		MaxStore: o.MaxStore, Log: log})
+		Accounts: accounts(known), MaxStore: o.MaxStore, Log: log})
+	if errors.Is(err, broker.ErrAccount) {
+		return nil, fmt.Errorf("%s: %w: put a good copy in its place, or remove it and add the clients again", f.path(fileClients), err)
+	}
 	if err != nil {
 		return nil, fmt.Errorf("the NATS server: %w", err)
 	}
@@ -69,6 +77,11 @@ func openLink(f folder, o config.NATS, s *Service, version string, log *slog.Log
 	if l.recorder, err = broker.ServeRecord(conn, s.recordOverNATS, log); err != nil {
 		return nil, err
 	}
+	l.doors = broker.ServeAccounts(conn, s.recordOverNATS, s.askOverNATS, log)
+	if err := l.doors.Set(accounts(known)); err != nil {
+		return nil, err
+	}
+	s.clients = &clients{folder: f, server: l.server, doors: l.doors, all: known}
 	var whats []string
 	for _, q := range ask.Questions() {
 		whats = append(whats, q.What)
@@ -92,6 +105,10 @@ func (l *link) close() {
 	if l.recorder != nil {
 		l.recorder.Stop(ctx)
 		l.recorder = nil
+	}
+	if l.doors != nil {
+		l.doors.Stop(ctx)
+		l.doors = nil
 	}
 	if l.answerer != nil {
 		if err := l.answerer.Stop(ctx); err != nil {
@@ -188,9 +205,18 @@ func (s source) FlagChanges(from uint64, limit int) ([]broker.FlagEntry, error) 
 	return out, nil
 }
 
+// sentBy is who asks over NATS. Whoever has the user and the password of nats.json can read the data folder, as whoever uses
+// its socket: its owner. All others have an account of their own.
+func sentBy(from broker.Sender) ask.Actor {
+	if from == (broker.Sender{}) {
+		return ask.Actor{Way: ask.WayOwner}
+	}
+	return ask.Actor{Way: ask.WayAccount, Role: from.Role, Account: from.Name}
+}
+
 // recordOverNATS answers a request to record.
 func (s *Service) recordOverNATS(ctx context.Context, r broker.RecordRequest) []byte {
-	recorded, err := s.Record(ctx, ask.Recording{Data: r.Data, Clinic: r.Clinic, SentAt: r.SentAt})
+	recorded, err := s.Record(ask.WithActor(ctx, sentBy(r.From)), ask.Recording{Data: r.Data, Clinic: r.Clinic, SentAt: r.SentAt})
 	if err != nil {
 		e := ask.As(err)
 		recorded = ask.Recorded{Shape: events.ShapeOne, Verdicts: []events.Verdict{events.Refused(events.FindID(r.Data),
@@ -205,7 +231,7 @@ var statusOf = map[ask.Kind]int{ask.Invalid: 400, ask.NotFound: 404, ask.Conflic
 
 // askOverNATS answers a question about the clinic in the subject, and no other.
 func (s *Service) askOverNATS(ctx context.Context, q broker.Question) ([]byte, error) {
-	answer, err := s.answerNATS(ctx, q)
+	answer, err := s.answerNATS(ask.WithActor(ctx, sentBy(q.From)), q)
 	if err != nil {
 		var e *ask.Error
 		if !errors.As(err, &e) || e.Kind == ask.Internal {

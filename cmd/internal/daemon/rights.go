@@ -62,7 +62,7 @@ func (r *recording) objection(e *tracker.Event) (*events.Refusal, error) {
 	if err != nil {
 		return nil, err
 	}
-	if !r.strict && then.ListedRoles() == 0 {
+	if !r.strict && then.ListedRoles() == 0 && r.actor.Way != ask.WayAccount {
 		return nil, nil // nobody signs in and nobody is listed: everybody may do everything
 	}
 	says := voucher{good: true, then: true}
@@ -120,7 +120,7 @@ func (r *recording) lacking(e *tracker.Event, rules *tracker.Rules) (*events.Ref
 		if !rules.Permits(e.By, n.may, r.strict) {
 			return &events.Refusal{Code: events.CodeRightMissing, Field: "by", Text: rules.Lacks(n.doing, n.may, e.By)}, nil
 		}
-		if role, _ := tracker.ParseRole(r.actor.Role); r.strict && r.actor.Way == ask.WayAccount && role&n.may == 0 {
+		if role, _ := tracker.ParseRole(r.actor.Role); r.actor.Way == ask.WayAccount && role&n.may == 0 { // it has its role from the day it is let in
 			return &events.Refusal{Code: events.CodeRightMissing, Field: "by", Text: accountLacks(r.actor, n, rules)}, nil
 		}
 	}

@@ -31,6 +31,7 @@ type Service struct {
 	saying   sync.Mutex // held while it is said of destroyed records in their cases
 	vouch    vouching   // who is signed in; nil: nobody is set up
 	nightly  *nightly   // nil: none are made
+	clients  *clients
 	staff    *signIn
 }
 

@@ -44,6 +44,10 @@ const (
 	PathSessions      = "/local/v1/sessions"
 	PathSessionEnd    = "/local/v1/sessions/end"
 	PathDoubts        = "/local/v1/doubts"
+
+	PathClients      = "/local/v1/clients"
+	PathAddClient    = "/local/v1/clients/add"
+	PathRemoveClient = "/local/v1/clients/remove"
 )
 
 // addLocal serves what carries patient identifiers. These routes are on the socket only.
@@ -65,6 +69,9 @@ func (s *Server) addLocal(mux *http.ServeMux) {
 	mux.HandleFunc("POST "+PathForget, local(s, s.o.Local.Forget))
 	mux.HandleFunc("POST "+PathReads, local(s, s.o.Local.Reads))
 	mux.HandleFunc("POST "+PathRotate, local(s, s.o.Local.RotateKey))
+	mux.HandleFunc("POST "+PathClients, local(s, s.o.Local.ListClients))
+	mux.HandleFunc("POST "+PathAddClient, local(s, s.o.Local.AddClient))
+	mux.HandleFunc("POST "+PathRemoveClient, local(s, s.o.Local.RemoveClient))
 	mux.HandleFunc("POST "+PathBackup, s.backup)
 	mux.HandleFunc("POST "+PathStaff, local(s, s.o.Local.Staff))
 	mux.HandleFunc("POST "+PathStaffAdd, local(s, s.o.Local.AddStaff))
