@@ -14,6 +14,7 @@ func (a *app) flags() *cobra.Command {
 	var request ask.Request
 	var explain, rulesFile string
 	var refused bool
+	var by, station string
 	c := &cobra.Command{
 		Use: "flags", Short: "List what is wrong now", Args: cobra.NoArgs,
 		Long: "Lists what is wrong now, worst first, `watch` too. Exit 1 when there is anything.\n" +
@@ -27,7 +28,7 @@ func (a *app) flags() *cobra.Command {
 			case rulesFile != "":
 				return usage("--protocol goes with --explain: what is open is judged by the protocol that its clinic adopted")
 			case refused:
-				return a.refused(cmd)
+				return a.refused(cmd, by, station)
 			}
 			var answer ask.FlagsAnswer
 			if err := a.client().question(cmd.Context(), "flags", request, &answer); err != nil {
@@ -44,7 +45,8 @@ func (a *app) flags() *cobra.Command {
 	c.Flags().BoolVar(&request.Under, "under", false, "say under which protocol each was raised")
 	c.Flags().StringVar(&explain, "explain", "", "say in plain words what this `KIND` means, or all")
 	c.Flags().StringVar(&rulesFile, "protocol", "", "with --explain: the numbers of this protocol `FILE`")
-	c.Flags().BoolVar(&refused, "refused", false, "list what was refused")
+	c.Flags().BoolVar(&refused, "refused", false, "list what was refused, which is noted as a read")
+	addBy(c, &by, &station)
 	c.MarkFlagsMutuallyExclusive("explain", "refused")
 	return a.withJSON(c)
 }
@@ -95,9 +97,9 @@ func flagLine(severity tracker.Severity, text, remedy string) string {
 	return fmt.Sprintf("%s: %s %s", strings.ToUpper(string(severity)), text, remedy)
 }
 
-func (a *app) refused(cmd *cobra.Command) error {
+func (a *app) refused(cmd *cobra.Command, by, station string) error {
 	var answer ask.RefusedAnswer
-	if err := a.client().post(cmd.Context(), pathRefused, ask.RefusedRequest{By: currentUser(), Station: "command-line"}, &answer); err != nil {
+	if err := a.client().post(cmd.Context(), pathRefused, ask.RefusedRequest{By: by, Station: station}, &answer); err != nil {
 		return err
 	}
 	if a.json {

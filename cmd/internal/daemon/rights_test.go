@@ -426,6 +426,31 @@ func TestWhatIsNotDoneByHandNeedsSomebodyWhoVouches(t *testing.T) {
 	require.Empty(t, g.doubts, "what was refused is not doubted too")
 }
 
+// TestAVerdictTellsAPorterNothingOfLesions: whoever may see a case is told all that a scan raised, a porter what is on the way;
+// sent again by somebody else it is whole.
+func TestAVerdictTellsAPorterNothingOfLesions(t *testing.T) {
+	r := staffed(t)
+	now := time.Now()
+	r.service.vouch = &gate{people: everybodySetUp(), signed: []signed{{"porter.lund", "phone-3", now.Add(-time.Hour), now}}}
+	one := 1
+	sealed := anEvent(tracker.KindPotSealed, now.Add(-time.Minute), "porter.lund", "phone-3", &tracker.PotSealed{ReadBackWith: "nurse.osei", Pieces: &one}, tracker.Name(r.pot))
+	told := func(a ask.Actor) (kinds []tracker.FlagKind) {
+		v := r.record(t, a, sealed)[0]
+		require.True(t, v.OK)
+		for _, f := range v.Raised {
+			kinds = append(kinds, f.Kind)
+		}
+		return kinds
+	}
+	all := []tracker.FlagKind{tracker.FlagPiecesFew, tracker.FlagRoleDoubtful}
+	require.Equal(t, all[1:], told(ask.Actor{Way: ask.WaySession, Staff: "porter.lund", Station: "phone-3"}), "that it is not his to do he is told")
+	require.Equal(t, all[1:], told(ask.Actor{Way: ask.WayStation, Station: "phone-3"}))
+	require.Equal(t, all[1:], told(ask.Actor{Way: ask.WayAccount, Role: "porter"}))
+	require.Equal(t, all, told(ask.Actor{Way: ask.WayOwner}))
+	require.Equal(t, all, told(ask.Actor{Way: ask.WayAccount, Role: "operator"}))
+	require.Equal(t, all, told(ask.Actor{Way: ask.WaySession, Staff: "nurse.osei", Station: "room-1"}))
+}
+
 // TestFromNobodyNothingIsTaken: neither recorded nor refused, so that it stays with its sender.
 func TestFromNobodyNothingIsTaken(t *testing.T) {
 	r := staffed(t)

@@ -45,7 +45,7 @@ func (b *sending) send() error {
 			return err
 		}
 		for i, v := range verdicts {
-			b.out[b.places[i]] = v
+			b.out[b.places[i]] = b.rights.forSender(b.batch[i].Event, v)
 			b.s.counts.verdict(b.batch[i].Event.Kind, v)
 			if !v.OK && v.Error.Code != events.CodeNoSpace {
 				b.s.keepRefused(v.ID, b.raw[i], v.Error)
