@@ -33,9 +33,10 @@ type session struct {
 	Staff   string    `json:"staff"`
 	Station string    `json:"station"`
 	Since   time.Time `json:"since"`
-	Last    time.Time `json:"last"`    // use
-	AgeMS   int64     `json:"age_ms"`  // at its last use, by the clock that nobody sets
-	IdleMS  int64     `json:"idle_ms"` // limit
+	Last    time.Time `json:"last"`             // use
+	AgeMS   int64     `json:"age_ms"`           // at its last use, by the clock that nobody sets
+	RestMS  int64     `json:"rest_ms,omitzero"` // since then, when it was written down
+	IdleMS  int64     `json:"idle_ms"`          // limit
 	Ended   time.Time `json:"ended,omitzero"`
 	Why     Why       `json:"why,omitzero"`
 }
@@ -70,7 +71,7 @@ func (l *live) over(steady time.Duration) (at time.Duration, why Why, over bool)
 func parseSession(raw []byte) (session, error) {
 	s, err := parse[session](inSessions, raw)
 	if err == nil && (!protocol.IsStaffKey(s.Staff) || !protocol.IsStaffKey(s.Station) || s.Number == 0 || len(s.Hash) != len(digest{}) ||
-		s.AgeMS < 0 || s.AgeMS > most.Milliseconds() || s.IdleMS <= 0 || s.IdleMS > most.Milliseconds()) {
+		s.AgeMS < 0 || s.AgeMS > most.Milliseconds() || s.RestMS < 0 || s.RestMS > most.Milliseconds() || s.IdleMS <= 0 || s.IdleMS > most.Milliseconds()) {
 		err = fmt.Errorf("%w: a session says nothing", ErrDamaged)
 	}
 	return s, err
@@ -103,11 +104,12 @@ func signedKey(s *session) []byte {
 }
 
 // resume takes up the sessions that were open when the file was closed: of the time between, only the clock that may be set
-// tells; set back meanwhile, none has passed.
+// tells; set back meanwhile, no more has passed than before the end.
 func (f *File) resume(open []session) error {
 	now, steady := f.begun.wall, f.begun.steady
 	for _, s := range open {
-		between := max(0, now.Sub(s.Last))
+		between := max(time.Duration(s.RestMS)*time.Millisecond, now.Sub(s.Last))
+		s.RestMS = 0
 		l := &live{session: s, used: steady - between, saved: steady - between}
 		l.began = l.used - time.Duration(s.AgeMS)*time.Millisecond
 		f.keep(l)

@@ -287,15 +287,16 @@ func (f *File) use(l *live) (*live, error) {
 	return l, nil
 }
 
-// saveUses writes down the last use of each open session, as far as it can.
+// saveUses writes down the last use of each open session, as far as it can, and how long ago that is.
 func (f *File) saveUses() {
-	stale := f.matching(func(l *live) bool { return l.used != l.saved })
-	if len(stale) == 0 {
+	open, steady := f.matching(func(*live) bool { return true }), f.o.Steady()
+	if len(open) == 0 {
 		return
 	}
 	_ = f.update(func(tx *bolt.Tx) error {
-		for _, l := range stale {
+		for _, l := range open {
 			s := f.snapshot(l)
+			s.RestMS = min(steady-time.Duration(s.AgeMS)*time.Millisecond-l.began, most).Milliseconds()
 			if err := putJSON(tx, inSessions, be64(s.Number), s); err != nil {
 				return err
 			}

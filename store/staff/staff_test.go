@@ -41,7 +41,8 @@ type clinic struct {
 	path string
 	*clock
 	*staff.File
-	keys map[string]string // of stations
+	keys    map[string]string // of stations
+	stopped time.Duration     // the clock that nobody sets, when the file was last closed
 }
 
 const (
@@ -75,7 +76,7 @@ func (c *clinic) start() {
 func (c *clinic) restart(away time.Duration) {
 	require.NoError(c.t, c.File.Close())
 	c.wall = c.wall.Add(away)
-	c.steady = 0
+	c.stopped, c.steady = c.steady, 0
 	c.start()
 }
 
@@ -100,9 +101,8 @@ func (c *clinic) mustSignIn(who, at, pin string) *staff.SignedIn {
 	return in
 }
 
-// wait is how long a badge must wait, and whether it is locked.
-func waitOf(t testing.TB, err error) staff.WaitError {
-	t.Helper()
+// waitOf is how long a badge must wait, and whether it is locked.
+func waitOf(t require.TestingT, err error) staff.WaitError {
 	var w *staff.WaitError
 	require.ErrorAs(t, err, &w)
 	return *w
