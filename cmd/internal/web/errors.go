@@ -52,7 +52,7 @@ type errorBody struct {
 func (s *Server) fail(w http.ResponseWriter, err error, status int) {
 	e := ask.As(err)
 	if status == 0 {
-		status = statusFor(e)
+		status = refusedStatus(w, err)
 	}
 	if e.Kind == ask.Internal {
 		s.o.Log.Error("a question failed", "error", err.Error())

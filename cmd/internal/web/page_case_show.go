@@ -155,5 +155,5 @@ func (s *Server) problem(w http.ResponseWriter, r *http.Request, err error) {
 	if f.Here = "/"; f.Who != nil { // what was asked for may be no code of ours, and is not repeated
 		f.Who.Here = "/"
 	}
-	s.show(w, statusFor(e), s.pages.problem, wholePage, problemPage{f, e.Text})
+	s.show(w, refusedStatus(w, err), s.pages.problem, wholePage, problemPage{f, e.Text})
 }

@@ -4,6 +4,8 @@ import (
 	"net/http"
 	"strings"
 
+	"github.com/go-json-experiment/json"
+
 	"github.com/pottrail/pottrail/cmd/internal/ask"
 )
 
@@ -58,18 +60,49 @@ func (s *Server) enrol(w http.ResponseWriter, r *http.Request) {
 		again(&ask.Error{Kind: ask.Invalid, Text: "Paste the part behind # of the link that you were given."})
 		return
 	}
-	who := from(r.RemoteAddr)
-	if wait := s.knock.try(who); wait > 0 {
-		again(tooMany(wait))
-		return
-	}
-	enrolled, err := s.o.SignIn.Enrol(r.Context(), ask.EnrolRequest{Token: ask.Secret(page.Token)})
+	enrolled, err := s.useLink(r, ask.EnrolRequest{Token: ask.Secret(page.Token)})
 	if err != nil {
 		again(err)
 		return
 	}
-	s.knock.giveBack(who)
 	keep(w, r, cookieStation, enrolled.Key, stationKept)
 	keep(w, r, cookieSession, "", 0) // it was of what this screen was before
 	http.Redirect(w, r, pathSignIn, http.StatusSeeOther)
+}
+
+// useLink uses a station's link, with the limit on tries of whoever knocks.
+func (s *Server) useLink(r *http.Request, request ask.EnrolRequest) (*ask.Enrolled, error) {
+	who := from(r.RemoteAddr)
+	if wait := s.knock.try(who); wait > 0 {
+		return nil, tooMany(wait)
+	}
+	enrolled, err := s.o.SignIn.Enrol(r.Context(), request)
+	if err == nil {
+		s.knock.giveBack(who)
+	}
+	return enrolled, err
+}
+
+// enrolProgram is enrol for a device without a browser, which keeps the key itself.
+func (s *Server) enrolProgram(w http.ResponseWriter, r *http.Request) {
+	if !s.inForce() {
+		s.nothingHere(w, r)
+		return
+	}
+	data, err := body(w, r, formMost, "this is longer than any token")
+	if err != nil {
+		s.fail(w, err, 0)
+		return
+	}
+	var request ask.EnrolRequest
+	if err := json.Unmarshal(data, &request, json.RejectUnknownMembers(true)); err != nil {
+		s.fail(w, &ask.Error{Kind: ask.Invalid, Code: "bad-request", Text: "the request cannot be read: " + ask.Unreadable(err)}, 0)
+		return
+	}
+	enrolled, err := s.useLink(r, request)
+	if err != nil {
+		s.fail(w, err, 0)
+		return
+	}
+	s.write(w, http.StatusOK, enrolled)
 }

@@ -18,7 +18,7 @@ const pagePolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img
 const dataPolicy = "default-src 'none'; form-action 'none'; base-uri 'none'; frame-ancestors 'none'; sandbox"
 
 // features are those of a browser that pages may use: the camera, for scanning. All others that could watch somebody are off.
-const features = "camera=(self), microphone=(), geolocation=(), display-capture=(), bluetooth=(), hid=(), midi=(), serial=(), usb=(), payment=()"
+const features = "camera=(self), microphone=(), geolocation=(), display-capture=(), hid=(), midi=(), serial=(), usb=(), payment=()"
 
 // transport asks browsers that came over TLS to come over nothing else for a year.
 const transport = "max-age=31536000"

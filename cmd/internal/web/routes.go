@@ -22,6 +22,7 @@ func (s *Server) Routes() []Route {
 		routes = append(routes, Route{Pattern: "GET " + q.Path, handle: s.question(q)})
 	}
 	return append(routes,
+		Route{Pattern: "POST /v1/enrol", Access: AccessDoor, handle: s.enrolProgram},
 		Route{Pattern: "GET /v1/live", handle: s.serveLive},
 		Route{Pattern: "GET /v1/openapi.json", handle: s.openAPI},
 		Route{Pattern: "GET /healthz", Access: AccessAll, handle: s.healthz},

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"log/slog"
 	"net/http"
@@ -249,6 +250,7 @@ var open = map[string]string{
 	"POST /set-up":       "takes the one-time link alone",
 	"GET /enrol":         "a new station has no key yet",
 	"POST /enrol":        "takes a one-time link alone",
+	"POST /v1/enrol":     "the same, for devices without a browser",
 	"GET /sign-in":       "the door",
 	"POST /sign-in":      "the door",
 	"POST /sign-out":     "whoever has no session has nothing to end",
@@ -547,6 +549,25 @@ func TestAProgramComesWithItsStationsKey(t *testing.T) {
 	require.Equal(t, 200, w.Code)
 	require.Equal(t, ask.Actor{Way: ask.WayStation, Station: "desk-1"}, f.actor)
 	require.Equal(t, 200, newBrowser(h).send("GET", "/metrics", "", "Authorization", "bearer key-of-desk-1").Code)
+}
+
+func TestADeviceWithoutABrowserIsEnrolledToo(t *testing.T) {
+	_, f, _, h := guarded(t)
+	b := newBrowser(h)
+	w := b.send("POST", "/v1/enrol", `{"token":"link-of-hatch"}`, "Content-Type", "application/json")
+	require.Equal(t, 200, w.Code)
+	var enrolled ask.Enrolled
+	require.NoError(t, json.Unmarshal(w.Body.Bytes(), &enrolled))
+	require.Empty(t, b.cookies, "a program keeps its key itself")
+	require.Equal(t, 200, b.send("GET", "/v1/flags", "", "Authorization", "Bearer "+string(enrolled.Key)).Code)
+	require.Equal(t, "hatch", f.actor.Station)
+	require.Equal(t, 401, b.send("POST", "/v1/enrol", `{"token":"link-of-hatch"}`).Code, "once")
+	require.Equal(t, 400, b.send("POST", "/v1/enrol", `{"token":"x","y":1}`).Code)
+	for range 30 {
+		w = b.send("POST", "/v1/enrol", `{"token":"x"}`)
+	}
+	require.Equal(t, 429, w.Code)
+	require.NotEmpty(t, w.Header().Get("Retry-After"))
 }
 
 func TestWhoAsksIsInTheContext(t *testing.T) {
