@@ -21,6 +21,12 @@ func FuzzDecode(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		_, _ = events.DecodeBatch(data)
 		_ = events.FindID(data)
+		_, _ = events.Decode(data)
+		if c, err := events.DecodeFlagChange(data); err == nil {
+			if _, err := events.DecodeFlagChange(events.EncodeFlagChange(c)); err != nil {
+				t.Fatalf("%s reads as a change of a flag that is refused when it is written: %v", data, err)
+			}
+		}
 		e, err := events.DecodeRecorded(data)
 		if err != nil {
 			r := events.AsRefusal(err)

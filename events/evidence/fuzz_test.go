@@ -53,3 +53,19 @@ func FuzzReadCheckpoint(f *testing.F) {
 		require.Equal(t, c.Size, size)
 	})
 }
+
+// FuzzParseShort holds on any text that is typed off paper, and on any that stands for a hash.
+func FuzzParseShort(f *testing.F) {
+	for _, seed := range []string{"1,204 a1b2-c3d4-e5f6-0718-2930", "1 00000000000000000000", "9f", "\xff 1"} {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		if _, root, err := evidence.ParseShort(text); err == nil && len(root) != 20 {
+			t.Fatalf("%q reads as root %q", text, root)
+		}
+		var h evidence.Hash
+		if err := h.UnmarshalText([]byte(text)); err == nil && len(text) != 64 {
+			t.Fatalf("%q reads as %s", text, h)
+		}
+	})
+}
