@@ -96,6 +96,11 @@ func Restore(ctx context.Context, r Restoring) (out Restored, err error) {
 	if err = out.renew(part, r); err != nil {
 		return out, err
 	}
+	if out.Manifest.Staff != nil {
+		if _, err = staff.EndSessions(filepath.Join(part, fileStaff), out.Manifest.Created); err != nil {
+			return out, err
+		}
+	}
 	after := out.Manifest
 	after.Ledger.Origin = out.Renewed.Origin
 	if err = backup.Check(ctx, after, part, r.Progress); err != nil {
