@@ -300,3 +300,71 @@ func TestTheFolderOfNATSMayGoWithAccounts(t *testing.T) {
 	_, err = stream.Info(within(t))
 	require.NoError(t, err)
 }
+
+// TestAClientComesBackAfterARestart, though its key is asked for the moment the port opens: a client that is refused twice gives up.
+func TestAClientComesBackAfterARestart(t *testing.T) {
+	porter := newGuest(t, "hatch-scanner", "porter", "MBY")
+	dir, handle := t.TempDir(), saying()
+	start := func(listen string) (*broker.Server, *broker.Doors) {
+		s, err := broker.Start(broker.Options{StoreDir: dir, Listen: listen, User: user, Password: password, Accounts: accounts([]*guest{porter})})
+		require.NoError(t, err)
+		inside, err := s.Connect("house")
+		require.NoError(t, err)
+		doors := broker.ServeAccounts(inside, handle.record, handle.ask, nil)
+		require.NoError(t, doors.Set(accounts([]*guest{porter})))
+		return s, doors
+	}
+	s, doors := start("127.0.0.1:0")
+	listen := strings.TrimPrefix(s.URL(), "nats://")
+	refused := make(chan error, 16)
+	back := make(chan struct{})
+	conn, _ := porter.enter(t, s, nats.ReconnectWait(time.Millisecond), nats.ReconnectJitter(0, 0), nats.MaxReconnects(-1),
+		nats.ReconnectHandler(func(*nats.Conn) { close(back) }), nats.ErrorHandler(func(_ *nats.Conn, _ *nats.Subscription, err error) {
+			if errors.Is(err, nats.ErrAuthorization) {
+				refused <- err
+			}
+		}))
+	require.NotEmpty(t, ask(t, conn, "trail.v1.MBY.record"))
+	doors.Stop(within(t))
+	s.Stop(within(t))
+	s, doors = start(listen)
+	t.Cleanup(func() { doors.Stop(context.Background()); s.Stop(context.Background()) })
+	<-back
+	require.Equal(t, "porter/hatch-scanner/MBY: x", ask(t, conn, "trail.v1.MBY.record"))
+	require.Empty(t, refused)
+	conn.Close()
+}
+
+// TestAnAnswerCannotBeSentElsewhere: an account that names a stream's subject, or another's, as the place for its answer gets
+// nothing there: its answers come out in its own account.
+func TestAnAnswerCannotBeSentElsewhere(t *testing.T) {
+	porter, lab := newGuest(t, "hatch-scanner", "porter", "MBY"), newGuest(t, "tarn-road", "laboratory", "MBY")
+	lab.Reads = []string{"event.>"}
+	h := open(t, saying(), porter, lab)
+	inside := make(chan *nats.Msg, 64)
+	for _, subject := range []string{"trail.v1.MBY.event.>", "trail.v1.MBY.flag.>", "$JS.>"} {
+		_, err := h.inside.ChanSubscribe(subject, inside)
+		require.NoError(t, err)
+	}
+	require.NoError(t, h.inside.Flush())
+	reader, _ := lab.enter(t, h.Server)
+	read := make(chan *nats.Msg, 64)
+	for _, subject := range []string{"trail.v1.MBY.event.>", "_INBOX.>"} {
+		_, err := reader.ChanSubscribe(subject, read)
+		require.NoError(t, err)
+	}
+	require.NoError(t, reader.Flush())
+	conn, _ := porter.enter(t, h.Server)
+	for _, reply := range []string{"trail.v1.MBY.event.note.added", "trail.v1.MBY.flag.pot-lost", "_INBOX.x", "$JS.API.STREAM.PURGE.TRAIL",
+		"account.laboratory.tarn-road.trail.v1.MBY.record", "trail.v1.MBY.record"} {
+		require.NoError(t, conn.PublishRequest("trail.v1.MBY.record", reply, []byte("x")))
+		require.NoError(t, conn.PublishRequest("trail.v1.MBY.ask.codes", reply, []byte("x")))
+	}
+	require.NotEmpty(t, ask(t, conn, "trail.v1.MBY.record"))
+	require.NotEmpty(t, ask(t, conn, "trail.v1.MBY.ask.codes"))
+	h.doors.Stop(within(t)) // all of it is answered
+	require.NoError(t, h.inside.Flush())
+	require.NoError(t, reader.Flush())
+	require.Empty(t, inside)
+	require.Empty(t, read)
+}

@@ -95,6 +95,7 @@ func TestBeyondLoopbackWithTLSIsAllowed(t *testing.T) {
 	s, err := broker.Start(broker.Options{StoreDir: t.TempDir(), Listen: "0.0.0.0:0", User: user, Password: password, TLS: &tls.Config{MinVersion: tls.VersionTLS13}})
 	require.NoError(t, err)
 	defer s.Stop(context.Background())
+	require.NoError(t, s.SetAccounts([]broker.Account{newGuest(t, "tarn-road", "laboratory", "MBY").Account}), "who is let in changes with TLS too")
 	_, err = nats.Connect(s.URL(), nats.UserInfo(user, password))
 	require.Error(t, err, "there is no certificate to trust")
 }

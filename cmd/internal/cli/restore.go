@@ -93,7 +93,7 @@ func (a *app) sayRestored(d daemon.Restored, r daemon.Restoring) error {
 		"give out the new public key to those who check proofs (pottrail checkpoint --key, once it runs), and keep the old one: what was\n"+
 			"            signed before is checked with that",
 		"sign in anew, everybody. Take off the list again whoever was taken off since, give new PINs again, enrol stations again",
-		"give programs that reach NATS from outside their new credentials (nats.json)",
+		"let programs and devices in over NATS again (pottrail clients add); whoever used nats.json needs the new one",
 		"ring the laboratory: what did it receive and answer since then?",
 		"make a backup of the new folder")
 	for i, step := range steps {
