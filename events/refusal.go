@@ -56,6 +56,7 @@ const (
 	CodeNotSignedIn       Code = "not-signed-in"       // nobody vouches for whom it names, and nothing physical has happened
 	CodeStopping          Code = "stopping"            // not recorded: the daemon is going down; send again
 	CodeBusy              Code = "busy"                // not recorded: too much of one client waits; send again
+	CodeLedgerDamaged     Code = "ledger-damaged"      // not recorded: the ledger can only be read; send again when it is mended
 )
 
 // Refusal says why an event is not taken in: nothing of it is recorded as an event. It is an error, and the error part

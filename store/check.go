@@ -2,228 +2,201 @@ package store
 
 import (
 	"bytes"
+	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
-	"time"
+	"strings"
 
 	bolt "go.etcd.io/bbolt"
-	"golang.org/x/mod/sumdb/tlog"
 
 	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/store/boltfile"
 	"github.com/pottrail/pottrail/tracker"
 )
 
-// mostFaults is how many faults a check tells before it stops.
+// mostFaults is how many faults [Ledger.Check] tells.
 const mostFaults = 20
 
 // Check recomputes every hash, index and snapshot from the entries and says what does not fit, with [ErrDamaged]. It
-// changes nothing, and lets nothing be recorded while it runs. Snapshots that are due to be judged again are not
-// compared.
+// changes nothing, and lets nothing be recorded while it runs. [Examine] does the same to a file that is not open.
 func (l *Ledger) Check() error {
 	defer l.alone()()
-	k := &checkup{l: l, state: l.current()}
-	err := l.view(k.run)
-	if err != nil {
-		k.fault("%w", err)
+	var faults []error
+	k := &checkup{ctx: context.Background(), l: l, state: l.current(), report: func(f Finding) {
+		if len(faults) < mostFaults {
+			faults = append(faults, f)
+		}
+	}}
+	walk, err := boltfile.WalkPages(k.ctx, l.path, nil)
+	k.pages(walk)
+	if err == nil && walk.Pages == nil { // else what follows would read damaged pages
+		err = l.view(k.run)
 	}
-	if len(k.faults) == 0 {
-		return nil
+	if err = errors.Join(append(faults, err)...); err != nil {
+		return fmt.Errorf("check of %s: %w:\n%w", l.path, ErrDamaged, err)
 	}
-	return fmt.Errorf("check of %s: %w:\n%w", l.path, ErrDamaged, errors.Join(k.faults...))
+	return nil
 }
 
+// checkup recomputes what a ledger holds.
 type checkup struct {
-	l      *Ledger
-	state  state
-	tx     *bolt.Tx
-	faults []error
-	counts [bucketCount]uint64 // keys that should be there
+	ctx      context.Context
+	l        *Ledger
+	state    state
+	tx       *bolt.Tx
+	report   func(Finding)
+	progress func(stage string, done, total uint64) // nil: nobody wants to know
+	noHashes bool                                   // entries are not held against the tree: to show that this is what finds most
+
+	altered  bool                // an entry is not what was recorded: nothing may be made again from it
+	counts   [bucketCount]uint64 // keys that should be there
+	origins  map[string]*originCheck
+	runs     []run
+	things   uint64
+	headless bool // one header of the file is lost
+	unfiled  bool // an earlier fold filed events otherwise: what it did is made anew when the ledger is opened
+	older    bool // some snapshots are of an earlier fold, so that their places in the indexes are not known
 }
 
-func (k *checkup) fault(format string, args ...any) {
-	if len(k.faults) < mostFaults {
-		k.faults = append(k.faults, fmt.Errorf(format, args...))
+func (k *checkup) tell(stage string, done, total uint64) {
+	if k.progress != nil {
+		k.progress(stage, done, total)
+	}
+}
+
+// fault reports something that is about no entry.
+func (k *checkup) fault(p Part, n tracker.Name, format string, args ...any) {
+	k.found(Finding{Part: p, Item: n, Text: fmt.Sprintf(format, args...)})
+}
+
+// faultAt reports something about an entry; the sentence goes on after "Entry 5 (…)".
+func (k *checkup) faultAt(p Part, at Finding, format string, args ...any) {
+	at.Part = p
+	at.Text = at.about() + " " + fmt.Sprintf(format, args...)
+	k.found(at)
+}
+
+// found reports a finding with what to do about it.
+func (k *checkup) found(f Finding) {
+	k.altered = k.altered || f.Part == PartEntry || f.Part == PartFile
+	f.Remedy = f.Part.remedy(k.altered)
+	k.report(f)
+}
+
+// pages reports what a walk over the file found.
+func (k *checkup) pages(w boltfile.Walk) {
+	if w.Header != nil {
+		k.headless = true
+		k.fault(PartFile, "", "The file: %v.", w.Header)
+	}
+	if w.Pages != nil {
+		k.fault(PartFile, "", "The file's pages do not fit together, so it cannot be read safely: %v.", w.Pages)
 	}
 }
 
 func (k *checkup) bucket(in bucket) *bolt.Bucket { return k.tx.Bucket([]byte(in.String())) }
 
-// expect looks for a key, and for its value if that is not nil.
-func (k *checkup) expect(in bucket, key, value []byte, what string, args ...any) {
-	k.counts[in]++
-	found, at := k.bucket(in).Cursor().Seek(key)
-	switch {
-	case !bytes.Equal(found, key):
-		k.fault("%s: %s is missing", in, fmt.Sprintf(what, args...))
-	case value != nil && !bytes.Equal(at, value):
-		k.fault("%s: %s is another", in, fmt.Sprintf(what, args...))
+// look finds a key without taking anything for granted: nil when it is not there, empty when its value is.
+func (k *checkup) look(in bucket, key []byte) []byte {
+	found, value := k.bucket(in).Cursor().Seek(key)
+	if !bytes.Equal(found, key) {
+		return nil
 	}
+	if value == nil {
+		return []byte{}
+	}
+	return value
+}
+
+// expect looks for a key, and for its value if that is not nil, and says "" or what is wrong.
+func (k *checkup) expect(in bucket, key, value []byte) string {
+	k.counts[in]++
+	switch found := k.look(in, key); {
+	case found == nil:
+		return "is missing"
+	case value != nil && !bytes.Equal(found, value):
+		return "is another"
+	}
+	return ""
 }
 
 func (k *checkup) run(tx *bolt.Tx) error {
 	k.tx = tx
-	if err := checkPages(k.l.path); err != nil {
-		k.fault("file: %w", err)
-		return nil // what follows would read damaged pages
-	}
-	for err := range tx.Check() {
-		k.fault("file: %w", err)
-	}
-	if len(k.faults) > 0 {
-		return nil
-	}
-	if err := k.entries(); err != nil {
-		return err
-	}
-	if k.l.HalfBuilt() {
-		return nil
-	}
-	if err := k.things(); err != nil {
-		return err
-	}
-	if err := k.flagLog(); err != nil {
-		return err
-	}
-	for _, in := range []bucket{inEntries, inRuns, inIDs, inTree, inThings, inDue, inOpen, inFlagged, inProtocols} {
-		if n := uint64(k.bucket(in).Stats().KeyN); n != k.counts[in] {
-			k.fault("%s: %d keys, %d should be there", in, n, k.counts[in])
+	if !k.headless { // bbolt's own check takes both headers for granted
+		broken := false
+		for err := range tx.Check() {
+			broken = true
+			k.fault(PartFile, "", "The file: %v.", err)
 		}
-	}
-	return nil
-}
-
-// entries goes through the ledger and what is filed by entry.
-func (k *checkup) entries() error {
-	last := map[string]uint64{}
-	recorded := map[string]time.Time{}
-	hashes := map[string][]tlog.Hash{}
-	lastRun := ""
-	c := k.bucket(inEntries).Cursor()
-	for key, leaf := c.First(); key != nil; key, leaf = c.Next() {
-		k.counts[inEntries]++
-		seq := num64(key)
-		if seq != k.counts[inEntries] {
-			k.fault("entries: %d is missing", k.counts[inEntries])
+		if broken {
 			return nil
 		}
-		e, err := Entry{Seq: seq, Leaf: leaf}.Event()
-		if err != nil {
-			k.fault("entry %d: %w", seq, err)
-			continue
+	}
+	if k.l.HalfBuilt() {
+		k.fault(PartSnapshot, "", "A rebuild did not finish: what is derived from the entries is not whole, so nothing can be held against it.")
+		return k.headers()
+	}
+	for _, step := range []func() error{k.headers, k.entries, k.strayEntries, k.judgements, k.strayThings, k.flagLog, k.checkpoints} {
+		if err := step(); err != nil {
+			return err
 		}
-		if !bytes.Equal(events.AppendStored(nil, e), leaf) {
-			k.fault("entry %d is not in its one spelling", seq)
+		if err := k.ctx.Err(); err != nil {
+			return err
 		}
-		r := e.Record
-		if r.OSeq != last[r.Origin]+1 {
-			k.fault("entry %d is number %d of %s, after %d", seq, r.OSeq, r.Origin, last[r.Origin])
-		}
-		if r.Recorded.Before(recorded[r.Origin]) {
-			k.fault("entry %d was recorded before the one before it", seq)
-		}
-		last[r.Origin], recorded[r.Origin] = r.OSeq, r.Recorded
-		made, err := tlog.StoredHashes(int64(r.OSeq-1), leaf, tlog.HashReaderFunc(func(indexes []int64) ([]tlog.Hash, error) {
-			out := make([]tlog.Hash, len(indexes))
-			for i, x := range indexes {
-				out[i] = hashes[r.Origin][x]
+	}
+	return nil
+}
+
+// headers looks at what the file says of itself, at serials and sweeps.
+func (k *checkup) headers() error {
+	meta := k.bucket(inMeta)
+	for _, row := range []struct {
+		key  string
+		head int
+		must bool
+		fits func(v []byte) bool
+	}{
+		{metaFormat, 4, true, func(v []byte) bool { return len(v) == 4 && binary.BigEndian.Uint32(v) > 0 }},
+		{metaOrigin, 0, true, func(v []byte) bool { return len(v) > 0 }},
+		{metaFold, 4, true, func(v []byte) bool { return len(v) == 4 }},
+		{metaNow, instantSize, k.state.seq > 0, func(v []byte) bool { return len(v) == instantSize }},
+		{metaPutBack, 0, false, func(v []byte) bool { _, err := parsePutBacks(v); return err == nil }},
+		{metaStopped, 8, false, func(v []byte) bool { return len(v) == 8 && num64(v) <= k.state.seq }},
+	} {
+		raw := meta.Get([]byte(row.key))
+		if raw == nil {
+			if row.must {
+				k.fault(PartHead, "", "What the file says of itself lacks %q.", row.key)
 			}
-			return out, nil
-		}))
-		if err != nil {
-			return err
-		}
-		for _, h := range made {
-			k.expect(inTree, originKey(r.Origin, uint64(len(hashes[r.Origin]))), h[:], "a hash of entry %d", seq)
-			hashes[r.Origin] = append(hashes[r.Origin], h)
-		}
-		if r.Origin != lastRun {
-			k.expect(inRuns, originKey(r.Origin, r.OSeq), be64(seq), "the stretch from entry %d", seq)
-			lastRun = r.Origin
-		}
-		k.filed(e)
-	}
-	return nil
-}
-
-func (k *checkup) filed(e *tracker.Event) {
-	seq := e.Record.Seq
-	id, err := keyOf(e.ID)
-	if err != nil {
-		k.fault("entry %d: id: %w", seq, err)
-		return
-	}
-	k.counts[inIDs]++
-	kept := k.bucket(inIDs).Get(id[:])
-	if !bytes.HasPrefix(kept, be64(seq)) {
-		k.fault("ids: the id of entry %d is missing or another's", seq)
-	} else if _, err := (noted{seq: seq, kept: kept[8:]}).verdict(e.ID); err != nil {
-		k.fault("ids: %w", err)
-	}
-	for _, n := range tracker.WatchedBy(e) {
-		k.expect(inThings, concernKey(n, seq), nil, "that entry %d concerns %s", seq, n)
-	}
-	if e.Kind == tracker.KindProtocolAdopted {
-		k.expect(inProtocols, protocolKey(e.Clinic, e.When(), id), be64(seq), "the adoption of entry %d", seq)
-	}
-}
-
-// things compares snapshots and their places in the indexes with fresh judgements.
-func (k *checkup) things() error {
-	var names []tracker.Name
-	c := k.bucket(inThings).Cursor()
-	for key, _ := c.First(); key != nil; key, _ = c.Next() {
-		n, _, _, ok := splitThingKey(key)
-		if !ok {
-			k.fault("things: a key of %d bytes that names nothing", len(key))
 			continue
 		}
-		if len(names) == 0 || names[len(names)-1] != n {
-			names = append(names, n)
+		if value, err := cutSum(inMeta, []byte(row.key), raw, row.head); err != nil || !row.fits(value) {
+			k.fault(PartHead, "", "What the file says of itself was changed: %q cannot be right.", row.key)
 		}
 	}
-	for len(names) > 0 {
-		page := names[:min(len(names), rebuildThings)]
-		names = names[len(page):]
-		fresh, err := k.l.judgeAll(page, k.state.laws, k.state.now, nil)
-		if err != nil {
-			return err
+	err := k.bucket(inSerials).ForEach(func(key, raw []byte) error {
+		last, err := readSerial(key, raw)
+		if err != nil || !isSerialKey(key) || last < 0 || last > tracker.MaxSerial {
+			k.fault(PartSerial, "", "The count of serials handed out for clinic and year %q was changed.", key)
 		}
-		for i, n := range page {
-			k.snapshot(n, fresh[i])
-		}
+		return nil
+	})
+	if err != nil {
+		return err
 	}
-	return nil
+	return k.bucket(inSweeps).ForEach(func(key, raw []byte) error {
+		if _, err := cutSum(inSweeps, key, raw, 0); err != nil || string(key) != everyClinic && tracker.CheckClinic(string(key)) != nil {
+			k.fault(PartSweep, "", "The note of how far a change of rules was worked through for %q was changed.", key)
+		}
+		return nil
+	})
 }
 
-func (k *checkup) snapshot(n tracker.Name, fresh *judged) {
-	raw := k.bucket(inThings).Get(snapshotKey(n))
-	if raw == nil {
-		k.fault("things: the snapshot of %s is missing", n)
-		return
-	}
-	k.counts[inThings]++
-	have, err := decodeJudged(raw)
-	if err != nil {
-		k.fault("things: %s: %w", n, err)
-		return
-	}
-	if have.version != foldVersion {
-		return
-	}
-	made := k.l.lawOf(k.state.laws, n.Clinic())
-	if !have.stale(made.mark, k.state.now) && len(k.state.sweeps) == 0 && !bytes.Equal(raw, fresh.raw) {
-		k.fault("things: the snapshot of %s is not what its events give:\n  kept  %s\n  fresh %s", n, raw[snapshotHead:], fresh.raw[snapshotHead:])
-	}
-	x := have.index()
-	if x.due != nil {
-		k.expect(inDue, x.due, nil, "the wake of %s", n)
-	}
-	if x.flagged != nil {
-		k.expect(inFlagged, x.flagged, nil, "the flags of %s", n)
-	}
-	if x.open {
-		k.expect(inOpen, []byte(n), nil, "%s", n)
-	}
+// isSerialKey reports whether a key of the serials is a clinic and the last two digits of a year.
+func isSerialKey(key []byte) bool {
+	clinic := string(key[:max(0, len(key)-2)])
+	return (clinic == anyClinic || tracker.CheckClinic(clinic) == nil) && strings.Trim(string(key[len(clinic):]), "0123456789") == ""
 }
 
 // flagLog looks for gaps, and plays the log, where it is whole, against what is flagged.
@@ -234,37 +207,39 @@ func (k *checkup) flagLog() error {
 		of   tracker.Name
 	}
 	open := map[flag]tracker.Flag{}
-	next := k.state.flagFirst
+	first, next, sound := uint64(0), uint64(0), true
 	err := k.bucket(inFlagLog).ForEach(func(key, value []byte) error {
-		if num64(key) != next {
-			k.fault("flaglog: row %d is missing", next)
+		if first == 0 {
+			first, next = num64(key), num64(key)
+		}
+		if num64(key) != next || len(key) != 8 {
+			k.fault(PartFlagLog, "", "The log of flags has a gap: row %d follows row %d.", num64(key), next-1)
+			sound = false
 		}
 		next = num64(key) + 1
-		if len(value) < instantSize {
-			k.fault("flaglog: row %d has no instant", num64(key))
-			return nil
-		}
-		c, err := events.DecodeFlagChange(value[instantSize:])
+		row, err := readFlagLog(key, value)
 		if err != nil {
-			k.fault("flaglog: row %d: %w", num64(key), err)
+			k.fault(PartFlagLog, "", "Row %d of the log of flags was changed and cannot be read.", num64(key))
+			sound = false
 			return nil
 		}
-		at := flag{c.Flag.Kind, c.Flag.Item, c.Flag.Case}
-		if c.Change == events.ChangeCleared {
+		at := flag{row.Flag.Kind, row.Flag.Item, row.Flag.Case}
+		if row.Change == events.ChangeCleared {
 			delete(open, at)
 		} else {
-			open[at] = c.Flag
+			open[at] = row.Flag
 		}
 		return nil
 	})
-	if err != nil || k.state.flagFirst != 1 {
+	if err != nil || first > 1 || !sound || k.older {
 		return err
 	}
 	as := map[flag]bool{} // whether a flag was told as it is; of two twins, as one of them is
 	err = k.bucket(inFlagged).ForEach(func(key, _ []byte) error {
-		j, err := decodeJudged(k.bucket(inThings).Get(snapshotKey(flaggedName(key))))
+		n := flaggedName(key)
+		j, err := decodeJudged(n, k.look(inThings, snapshotKey(n)))
 		if err != nil {
-			return err
+			return nil // told already
 		}
 		for _, f := range j.Findings.Flags {
 			at := flag{f.Kind, f.Item, f.Case}
@@ -274,9 +249,13 @@ func (k *checkup) flagLog() error {
 		return nil
 	})
 	for at, told := range as {
+		delete(open, at)
 		if !told {
-			k.fault("flaglog: %s on %s was never told as it is", at.kind, at.item)
+			k.fault(PartFlagLog, at.item, "The log of flags never told of %s on %s as it stands now: rows of it are missing.", at.kind, at.item.Printed())
 		}
+	}
+	for at := range open {
+		k.fault(PartFlagLog, at.item, "The log of flags never told that %s on %s was cleared: rows of it are missing.", at.kind, at.item.Printed())
 	}
 	return err
 }

@@ -32,7 +32,8 @@ func (l *Ledger) KeepCheckpoint(at time.Time, signed string) (kept KeptCheckpoin
 			key, _ := b.Cursor().Last()
 			kept.Position = num64(key) + 1
 		}
-		d.put(inCheckpoints, be64(kept.Position), append(appendInstant(nil, kept.At), signed...))
+		key := be64(kept.Position)
+		d.put(inCheckpoints, key, withSum(inCheckpoints, key, append(appendInstant(nil, kept.At), signed...)))
 		return nil
 	})
 	if err != nil {
@@ -96,7 +97,11 @@ func (l *Ledger) LastCheckpoints(most int) ([]KeptCheckpoint, error) {
 	return list, nil
 }
 
-func readKept(key, value []byte) (KeptCheckpoint, error) {
+func readKept(key, raw []byte) (KeptCheckpoint, error) {
+	value, err := cutSum(inCheckpoints, key, raw, instantSize)
+	if err != nil {
+		return KeptCheckpoint{}, err
+	}
 	at, ok := readInstant(value)
 	if !ok {
 		return KeptCheckpoint{}, fmt.Errorf("%w: checkpoint %d", ErrDamaged, num64(key))

@@ -92,6 +92,8 @@ func (l *Ledger) refusesLocked() error {
 	switch {
 	case l.closed:
 		return ErrClosed
+	case l.options.ReadOnly:
+		return ErrReadOnly
 	case l.fatal != nil:
 		return l.fatal
 	case l.half:

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"os"
@@ -89,13 +88,8 @@ func readOnly(path string, o Options, fn func(tx *bolt.Tx) error) error {
 
 // contentsOf reads what a ledger holds; the roots come from the tree as it is stored.
 func contentsOf(tx *bolt.Tx) (Contents, error) {
-	meta := tx.Bucket([]byte(inMeta.String()))
-	out := Contents{Origin: string(meta.Get([]byte(metaOrigin))), Entries: lastSeq(tx), Roots: []Checkpoint{}}
-	for key, into := range map[string]*int{metaFormat: &out.Format, metaFold: &out.Fold} {
-		if raw := meta.Get([]byte(key)); len(raw) == 4 {
-			*into = int(binary.BigEndian.Uint32(raw))
-		}
-	}
+	h := readHead(tx)
+	out := Contents{Format: h.format, Fold: int(h.fold), Origin: h.origin, Entries: lastSeq(tx), Roots: []Checkpoint{}}
 	if leaf := tx.Bucket([]byte(inEntries.String())).Get(be64(out.Entries)); leaf != nil {
 		e, err := Entry{Seq: out.Entries, Leaf: leaf}.Event()
 		if err != nil {

@@ -28,6 +28,7 @@ const (
 	metaNow      = "now"      // instant of the last judgement
 	metaBuilding = "building" // there while a rebuild is not finished
 	metaPutBack  = "putback"  // JSON of [PutBack]s: when it was put back from copies
+	metaStopped  = "stopped"  // be64: the last entry when the program last ended in good order
 )
 
 // open maps the file, made first if there is none, and says what is wrong with it in the package's own errors.
@@ -57,20 +58,28 @@ func (o Options) bolt() *bolt.Options {
 }
 
 func openExisting(path string, o Options) (*bolt.DB, error) {
-	db, err := boltfile.Open(path, o.bolt())
-	switch {
-	case errors.Is(err, boltfile.ErrInUse):
-		return nil, fmt.Errorf("open ledger %s: %w; stop that one first", path, ErrInUse)
-	case errors.Is(err, boltfile.ErrForeign):
-		return nil, fmt.Errorf("open ledger %s: %w (%w); it was not touched", path, ErrForeign, err)
-	case err != nil:
-		return nil, fmt.Errorf("open ledger %s: %w", path, err)
+	db, err := openWith(path, o.bolt())
+	if err != nil {
+		return nil, err
 	}
 	if err := db.View(checkFormat); err != nil {
 		_ = db.Close()
 		if kept := copiesBefore(path); errors.Is(err, ErrNewer) && len(kept) > 0 {
 			return nil, fmt.Errorf("open ledger %s: %w, or go back to %s, which was made before it was changed and lacks what was recorded since", path, err, kept[0])
 		}
+		return nil, fmt.Errorf("open ledger %s: %w", path, err)
+	}
+	return db, nil
+}
+
+func openWith(path string, o *bolt.Options) (*bolt.DB, error) {
+	db, err := boltfile.Open(path, o)
+	switch {
+	case errors.Is(err, boltfile.ErrInUse):
+		return nil, fmt.Errorf("open ledger %s: %w; stop that one first", path, ErrInUse)
+	case errors.Is(err, boltfile.ErrForeign):
+		return nil, fmt.Errorf("open ledger %s: %w (%w); it was not touched", path, ErrForeign, err)
+	case err != nil:
 		return nil, fmt.Errorf("open ledger %s: %w", path, err)
 	}
 	return db, nil
@@ -111,8 +120,8 @@ func createFile(path string, o Options) error {
 		meta := tx.Bucket([]byte(inMeta.String()))
 		return errors.Join(
 			meta.Put([]byte(metaFormat), binary.BigEndian.AppendUint32(nil, formatVersion)),
-			meta.Put([]byte(metaOrigin), []byte(origin)),
-			meta.Put([]byte(metaFold), binary.BigEndian.AppendUint32(nil, foldVersion)),
+			meta.Put([]byte(metaOrigin), originValue(origin)),
+			meta.Put([]byte(metaFold), foldValue(foldVersion)),
 		)
 	})
 }

@@ -2,7 +2,6 @@ package store
 
 import (
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"time"
 
@@ -74,7 +73,7 @@ func (d *draft) bucket(in bucket) *bolt.Bucket { return d.tx.Bucket([]byte(in.St
 // sweep has all open things of a clinic judged again in small steps, from the first on.
 func (d *draft) sweep(clinic string) {
 	d.sweeps = withSweep(d.sweeps, clinic, "")
-	d.put(inSweeps, []byte(clinic), nil)
+	d.put(inSweeps, []byte(clinic), withSum(inSweeps, []byte(clinic), nil))
 }
 
 // thing finds a case or bag as the batches before left it, to be read.
@@ -117,7 +116,7 @@ func (d *draft) judged(n tracker.Name) (*judged, error) {
 	}
 	if raw := d.bucket(inThings).Get(snapshotKey(n)); raw != nil {
 		var err error
-		if t.state, err = decodeJudged(raw); err != nil {
+		if t.state, err = decodeJudged(n, raw); err != nil {
 			return nil, fmt.Errorf("%s: %w", n, err)
 		}
 	}
@@ -242,15 +241,14 @@ func (d *draft) complete() error {
 		d.reindex(n, d.was[n], full.index())
 	}
 	for _, row := range d.rows {
-		value := append(appendInstant(nil, row.At), events.EncodeFlagChange(row.FlagChange)...)
-		d.put(inFlagLog, be64(row.Seq), value)
+		d.put(inFlagLog, be64(row.Seq), flagLogValue(row.Seq, row.At, row.FlagChange))
 	}
 	for dropped := 0; d.flagSeq-d.flagFirst >= uint64(d.l.options.FlagLog) && d.flagSeq > d.flagFirst && dropped < 1000+len(d.rows); dropped++ {
 		d.drop(inFlagLog, be64(d.flagFirst))
 		d.flagFirst++
 	}
 	if len(d.puts) > 0 {
-		d.put(inMeta, []byte(metaNow), appendInstant(nil, d.state.now))
+		d.put(inMeta, []byte(metaNow), withSum(inMeta, []byte(metaNow), appendInstant(nil, d.state.now)))
 	}
 	sortPuts(d.puts)
 	return nil
@@ -396,5 +394,3 @@ func sameFlag(a, b *tracker.Flag) bool {
 	x.Since, y.Since, x.Due, y.Due = time.Time{}, time.Time{}, time.Time{}, time.Time{}
 	return x == y
 }
-
-func serialValue(n int) []byte { return binary.BigEndian.AppendUint32(nil, uint32(n)) }

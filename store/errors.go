@@ -25,6 +25,8 @@ var (
 	ErrFatal = errors.New("the ledger could not be written")
 	// ErrHalfBuilt says that a rebuild did not finish: call [Ledger.Rebuild] again before recording.
 	ErrHalfBuilt = errors.New("the ledger's indexes are half built")
+	// ErrReadOnly says that the ledger was opened to be read only.
+	ErrReadOnly = errors.New("the ledger can only be read")
 	// ErrClosed says that the ledger was closed.
 	ErrClosed = errors.New("the ledger is closed")
 )

@@ -77,7 +77,7 @@ func (d *draft) flow(batch []Intake, now func() time.Time, next func(hurry <-cha
 		}
 	}
 	for key, n := range d.ids {
-		d.put(inIDs, key[:], append(be64(n.seq), n.kept...))
+		d.put(inIDs, key[:], idValue(key, n.seq, n.kept))
 	}
 	return batch, verdicts, took, nil
 }

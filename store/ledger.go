@@ -2,7 +2,6 @@ package store
 
 import (
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"maps"
 	"sync"
@@ -78,6 +77,9 @@ func Open(path string, o Options) (*Ledger, error) {
 	}
 	back := boltfile.FaultsPanic()
 	defer back()
+	if o.ReadOnly {
+		return l, l.openReadOnly()
+	}
 	if l.db, err = openFile(path, o); err != nil {
 		return nil, err
 	}
@@ -104,15 +106,20 @@ func (l *Ledger) begin() (refile bool, err error) {
 	defer boltfile.Guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrForeign, fault) })
 	old := false
 	err = l.db.View(func(tx *bolt.Tx) error {
-		meta := tx.Bucket([]byte(inMeta.String()))
-		l.origin = string(meta.Get([]byte(metaOrigin)))
-		l.half = meta.Get([]byte(metaBuilding)) != nil
-		if raw := meta.Get([]byte(metaFold)); len(raw) == 4 {
-			old = binary.BigEndian.Uint32(raw) != foldVersion
-			refile = binary.BigEndian.Uint32(raw) < filedSince
+		h := readHead(tx)
+		l.origin, l.half, l.state.now = h.origin, h.building, h.now
+		if h.told {
+			old, refile = h.fold != foldVersion, h.fold < filedSince
 		}
-		l.state.now, _ = readInstant(meta.Get([]byte(metaNow)))
-		if err := l.readState(tx); err != nil {
+		if l.origin == "" {
+			return fmt.Errorf("%w: it does not say which node's log it keeps", ErrDamaged)
+		}
+		err := l.readState(tx)
+		if l.options.Rebuilding {
+			l.half, refile = true, false
+			return nil // reading the state again at the end of the rebuild tells
+		}
+		if err != nil {
 			return err
 		}
 		if l.half {
@@ -120,14 +127,14 @@ func (l *Ledger) begin() (refile bool, err error) {
 		}
 		return l.checkTail(tx)
 	})
-	if err != nil || !old || l.half || refile {
+	if err != nil || !old || l.half || refile { // a half-built one is as new when it is rebuilt
 		return refile && !l.half, err
 	}
 	if err := l.keepBefore(); err != nil {
 		return false, err
 	}
 	return false, l.change(time.Time{}, func(d *draft) error { // what is open is judged again, in small steps
-		d.put(inMeta, []byte(metaFold), binary.BigEndian.AppendUint32(nil, foldVersion))
+		d.put(inMeta, []byte(metaFold), foldValue(foldVersion))
 		d.sweep(everyClinic)
 		return nil
 	})
@@ -164,18 +171,17 @@ func (l *Ledger) readState(tx *bolt.Tx) (err error) {
 	}
 	s.sweeps, s.serials = map[string]string{}, map[string]int{}
 	err = tx.Bucket([]byte(inSweeps.String())).ForEach(func(key, value []byte) error {
-		s.sweeps[string(key)] = string(value)
-		return nil
+		last, err := cutSum(inSweeps, key, value, 0)
+		s.sweeps[string(key)] = string(last)
+		return err
 	})
 	if err != nil {
 		return err
 	}
 	return tx.Bucket([]byte(inSerials.String())).ForEach(func(key, value []byte) error {
-		if len(value) != 4 {
-			return fmt.Errorf("%w: the serial of %s", ErrDamaged, key)
-		}
-		s.serials[string(key)] = int(binary.BigEndian.Uint32(value))
-		return nil
+		last, err := readSerial(key, value)
+		s.serials[string(key)] = last
+		return err
 	})
 }
 

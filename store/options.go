@@ -34,6 +34,12 @@ type Options struct {
 	// Mend opens a ledger although this release cannot use a protocol that a clinic adopted; the clinic goes by the default
 	// until it adopts another. It is for showing such a protocol and adopting another, and for nothing else.
 	Mend bool
+	// ReadOnly opens a ledger to be read and nothing else: not a byte of the file is changed, recording fails with
+	// [ErrReadOnly], and what cannot be read of its state is left out. It is for showing a damaged one.
+	ReadOnly bool
+	// Rebuilding opens a ledger of which only the entries are to be relied on: nothing derived is looked at, and nothing can be
+	// recorded before [Ledger.Rebuild] has made it anew.
+	Rebuilding bool
 	// Tap is told what each commit is about to write, in order, before it is written; for benchmarks. The puts must not
 	// be changed. It may be called while another batch is being prepared.
 	Tap func(puts []Put)

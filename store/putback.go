@@ -22,17 +22,26 @@ type PutBack struct {
 // PutBacks lists when the ledger was put back from copies, the first time first; mostly there is none.
 func (l *Ledger) PutBacks() []PutBack { return slices.Clone(l.current().putBacks) }
 
-func readPutBacks(raw []byte) (list []PutBack, err error) {
+// readPutBacks reads what is stored, nil for nothing.
+func readPutBacks(raw []byte) ([]PutBack, error) {
 	if raw == nil {
 		return nil, nil
 	}
+	text, err := cutSum(inMeta, []byte(metaPutBack), raw, 0)
+	if err != nil {
+		return nil, err
+	}
+	return parsePutBacks(text)
+}
+
+func parsePutBacks(raw []byte) (list []PutBack, err error) {
 	if err := json.Unmarshal(raw, &list); err != nil {
 		return nil, fmt.Errorf("%w: when it was put back from a backup", ErrDamaged)
 	}
 	return list, nil
 }
 
-// addPutBack adds one to those that are stored.
+// addPutBack adds one to those that are stored, and gives what is to be stored then.
 func addPutBack(raw []byte, p PutBack) ([]byte, error) {
 	list, err := readPutBacks(raw)
 	if err != nil {
@@ -42,7 +51,7 @@ func addPutBack(raw []byte, p PutBack) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("when it was put back: %w", err)
 	}
-	return text, nil
+	return withSum(inMeta, []byte(metaPutBack), text), nil
 }
 
 // Passes reports whether the serial of a case or bag, or of what belongs to one, was passed over: a label with it may be on

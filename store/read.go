@@ -8,7 +8,6 @@ import (
 
 	bolt "go.etcd.io/bbolt"
 
-	"github.com/pottrail/pottrail/events"
 	"github.com/pottrail/pottrail/tracker"
 )
 
@@ -35,7 +34,7 @@ func (l *Ledger) readJudged(tx *bolt.Tx, n tracker.Name) (*judged, error) {
 	if raw == nil {
 		return nil, nil
 	}
-	j, err := decodeJudged(raw)
+	j, err := decodeJudged(n, raw)
 	if err != nil || j.version == foldVersion {
 		return j, err
 	}
@@ -160,14 +159,9 @@ func (l *Ledger) FlagChanges(from uint64, limit int) ([]FlagChange, error) {
 	err := l.view(func(tx *bolt.Tx) error {
 		c := tx.Bucket([]byte(inFlagLog.String())).Cursor()
 		for key, value := c.Seek(be64(from)); key != nil && len(rows) < limit; key, value = c.Next() {
-			row := FlagChange{Seq: num64(key)}
-			var ok bool
-			if row.At, ok = readInstant(value); !ok {
-				return fmt.Errorf("%w: row %d", ErrDamaged, row.Seq)
-			}
-			var err error
-			if row.FlagChange, err = events.DecodeFlagChange(value[instantSize:]); err != nil {
-				return fmt.Errorf("%w: row %d: %w", ErrDamaged, row.Seq, err)
+			row, err := readFlagLog(key, value)
+			if err != nil {
+				return err
 			}
 			rows = append(rows, row)
 		}

@@ -2,7 +2,6 @@ package store
 
 import (
 	"bytes"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"maps"
@@ -12,7 +11,6 @@ import (
 	bolt "go.etcd.io/bbolt"
 	"golang.org/x/mod/sumdb/tlog"
 
-	"github.com/pottrail/pottrail/events"
 	"github.com/pottrail/pottrail/store/boltfile"
 	"github.com/pottrail/pottrail/tracker"
 )
@@ -74,6 +72,9 @@ func (r *rebuilding) run() (err error) {
 	back := boltfile.FaultsPanic()
 	defer back()
 	defer boltfile.Guard(func(fault any) { err = fmt.Errorf("%w: %v", ErrDamaged, fault) })
+	if err := r.l.view(r.unaltered); err != nil {
+		return err
+	}
 	if err := r.l.db.Update(r.clear); err != nil {
 		return err
 	}
@@ -102,6 +103,33 @@ func (r *rebuilding) tell(done uint64) {
 	if r.progress != nil {
 		r.progress(r.done, r.total)
 	}
+}
+
+// unaltered makes sure that no entry was changed since it was hashed: hashes made anew would hide it.
+func (r *rebuilding) unaltered(tx *bolt.Tx) error {
+	if tx.Bucket([]byte(inWas)) != nil {
+		return nil // a rebuild was cut short, which looked before it began
+	}
+	runs, err := readRuns(tx, lastSeq(tx))
+	if err != nil {
+		return nil // then no entry's place is known; the stretches are made anew
+	}
+	k := &checkup{l: r.l, tx: tx, runs: runs}
+	return tx.Bucket([]byte(inEntries.String())).ForEach(func(key, leaf []byte) error {
+		at := Finding{Seq: num64(key)}
+		at.Origin, at.OSeq = k.placeOf(at.Seq)
+		made := tlog.RecordHash(leaf)
+		if k.stored(at.Origin, at.OSeq) == made {
+			return nil
+		}
+		if e, err := (Entry{Seq: at.Seq, Leaf: leaf}).Event(); err == nil { // the stretches may be what is wrong
+			at.Origin, at.OSeq = e.Record.Origin, e.Record.OSeq
+		}
+		if kept := k.stored(at.Origin, at.OSeq); kept != (tlog.Hash{}) && kept != made && k.above(at, kept) {
+			return fmt.Errorf("%w: entry %d is not what was recorded, and hashes made anew would hide that: put the last backup back", ErrDamaged, at.Seq)
+		}
+		return nil
+	})
 }
 
 // clear empties what is derived, and keeps aside what was flagged.
@@ -271,7 +299,7 @@ func (r *rebuilding) end(tx *bolt.Tx) error {
 	before, after := map[tracker.Name][]tracker.Flag{}, map[tracker.Name][]tracker.Flag{}
 	was := tx.Bucket([]byte(inWas))
 	err := was.ForEach(func(key, raw []byte) error {
-		if j, err := decodeJudged(raw); err == nil { // one that cannot be read told nobody anything
+		if j, err := decodeJudged(tracker.Name(key), raw); err == nil { // one that cannot be read told nobody anything
 			before[tracker.Name(key)] = j.Findings.Flags
 		}
 		return nil
@@ -282,7 +310,7 @@ func (r *rebuilding) end(tx *bolt.Tx) error {
 	things := tx.Bucket([]byte(inThings.String()))
 	err = tx.Bucket([]byte(inFlagged.String())).ForEach(func(key, _ []byte) error {
 		n := flaggedName(key)
-		j, err := decodeJudged(things.Get(snapshotKey(n)))
+		j, err := decodeJudged(n, things.Get(snapshotKey(n)))
 		if err == nil {
 			after[n] = j.Findings.Flags
 		}
@@ -300,7 +328,7 @@ func (r *rebuilding) end(tx *bolt.Tx) error {
 		for _, c := range compareFlags(before[n], after[n]) {
 			c = besideTwin(n, c, after)
 			seq++
-			if err := log.Put(be64(seq), append(appendInstant(nil, r.now), events.EncodeFlagChange(c)...)); err != nil {
+			if err := log.Put(be64(seq), flagLogValue(seq, r.now, c)); err != nil {
 				return err
 			}
 		}
@@ -310,8 +338,8 @@ func (r *rebuilding) end(tx *bolt.Tx) error {
 	}
 	meta := tx.Bucket([]byte(inMeta.String()))
 	return errors.Join(
-		meta.Put([]byte(metaFold), binary.BigEndian.AppendUint32(nil, foldVersion)),
-		meta.Put([]byte(metaNow), appendInstant(nil, r.now)),
+		meta.Put([]byte(metaFold), foldValue(foldVersion)),
+		meta.Put([]byte(metaNow), withSum(inMeta, []byte(metaNow), appendInstant(nil, r.now))),
 		meta.Delete([]byte(metaBuilding)),
 		tx.DeleteBucket([]byte(inWas)),
 	)
@@ -340,7 +368,7 @@ func (l *Ledger) reread() error {
 	l.cache.purge()
 	fresh := &Ledger{origin: l.origin, options: l.options, standard: l.standard}
 	err := l.db.View(func(tx *bolt.Tx) error {
-		fresh.state.now, _ = readInstant(tx.Bucket([]byte(inMeta.String())).Get([]byte(metaNow)))
+		fresh.state.now = readHead(tx).now
 		return fresh.readState(tx)
 	})
 	if err != nil {

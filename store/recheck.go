@@ -145,7 +145,7 @@ func (d *draft) sweepOn(clinic string, limit int, out *Rechecked) error {
 		return nil
 	}
 	d.sweeps = withSweep(d.sweeps, clinic, last)
-	d.put(inSweeps, []byte(clinic), []byte(last))
+	d.put(inSweeps, []byte(clinic), withSum(inSweeps, []byte(clinic), []byte(last)))
 	return nil
 }
 

@@ -65,7 +65,7 @@ func (d *draft) record(batch []Intake, verdicts []events.Verdict) (took int, err
 		took++
 	}
 	for key, n := range d.ids {
-		d.put(inIDs, key[:], append(be64(n.seq), n.kept...))
+		d.put(inIDs, key[:], idValue(key, n.seq, n.kept))
 	}
 	return took, nil
 }
@@ -171,14 +171,15 @@ func (d *draft) find(key eventKey) (noted, error) {
 	if raw == nil {
 		return noted{}, nil
 	}
-	if len(raw) < 8 {
-		return noted{}, fmt.Errorf("%w: id %s", ErrDamaged, idOf(key))
+	seq, kept, err := cutID(key, raw)
+	if err != nil {
+		return noted{}, err
 	}
 	leaf := d.bucket(inEntries).Get(raw[:8])
 	if leaf == nil {
-		return noted{}, fmt.Errorf("%w: entry %d of id %s is missing", ErrDamaged, num64(raw), idOf(key))
+		return noted{}, fmt.Errorf("%w: entry %d of id %s is missing", ErrDamaged, seq, idOf(key))
 	}
-	return noted{seq: num64(raw), kept: raw[8:], leaf: leaf}, nil
+	return noted{seq: seq, kept: kept, leaf: leaf}, nil
 }
 
 // sameContent compares what was told with stored bytes, which go on with what the recorder added.

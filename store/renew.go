@@ -2,7 +2,6 @@ package store
 
 import (
 	"cmp"
-	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -64,7 +63,7 @@ func Renew(path string, r Renewal) (Renewed, error) {
 	}
 	err = boltfile.Update(db, func(tx *bolt.Tx) (err error) {
 		meta := tx.Bucket([]byte(inMeta.String()))
-		out = Renewed{Was: string(meta.Get([]byte(metaOrigin))), Origin: origin}
+		out = Renewed{Was: readHead(tx).origin, Origin: origin}
 		known, err := contentsOf(tx)
 		if err != nil {
 			return err
@@ -79,7 +78,7 @@ func Renew(path string, r Renewal) (Renewed, error) {
 		if err != nil {
 			return err
 		}
-		return errors.Join(meta.Put([]byte(metaOrigin), []byte(origin)), meta.Put([]byte(metaPutBack), back))
+		return errors.Join(meta.Put([]byte(metaOrigin), originValue(origin)), meta.Put([]byte(metaPutBack), back))
 	})
 	if err = errors.Join(err, db.Close()); err != nil {
 		return Renewed{}, fmt.Errorf("renew ledger %s: %w", path, err)
@@ -90,11 +89,12 @@ func Renew(path string, r Renewal) (Renewed, error) {
 func moveSerials(b *bolt.Bucket, r Renewal) ([]Moved, error) {
 	used := map[string]int{}
 	err := b.ForEach(func(key, value []byte) error {
-		if len(key) < 3 || len(value) != 4 {
-			return fmt.Errorf("%w: the serial of %s", ErrDamaged, key)
+		last, err := readSerial(key, value)
+		if err == nil && len(key) < 3 {
+			err = fmt.Errorf("%w: the serials of %s", ErrDamaged, key)
 		}
-		used[string(key)] = int(binary.BigEndian.Uint32(value))
-		return nil
+		used[string(key)] = last
+		return err
 	})
 	if err != nil {
 		return nil, err
@@ -113,7 +113,7 @@ func moveSerials(b *bolt.Bucket, r Renewal) ([]Moved, error) {
 		if next < tracker.MaxSerial {
 			moved.Next = next + 1
 		}
-		if err := b.Put([]byte(key), serialValue(next)); err != nil {
+		if err := b.Put([]byte(key), serialValue(key, next)); err != nil {
 			return nil, err
 		}
 		out = append(out, moved)

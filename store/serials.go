@@ -41,7 +41,7 @@ func (l *Ledger) TakeSerials(clinic string, year, n int) (first int, err error) 
 		changed := maps.Clone(d.state.serials)
 		changed[key] = first + n - 1
 		d.state.serials = changed
-		d.put(inSerials, []byte(key), serialValue(first+n-1))
+		d.put(inSerials, []byte(key), serialValue(key, first+n-1))
 		return nil
 	})
 	if err != nil {

@@ -35,7 +35,7 @@ type judged struct {
 	version uint16
 	law     lawMark
 	tracker.Judgement
-	raw []byte // as stored
+	raw []byte // as stored, with its checksum
 }
 
 // encodeJudged writes a snapshot as it is stored.
@@ -46,18 +46,23 @@ func encodeJudged(law lawMark, j tracker.Judgement) (*judged, error) {
 	if err := json.MarshalWrite(buffer, &j); err != nil {
 		return nil, fmt.Errorf("snapshot of %s: %w", j.Summary.Name, err)
 	}
-	return &judged{version: foldVersion, law: law, Judgement: j, raw: buffer.Bytes()}, nil
+	raw := withSum(inThings, snapshotKey(j.Summary.Name), buffer.Bytes())
+	return &judged{version: foldVersion, law: law, Judgement: j, raw: raw}, nil
 }
 
-// decodeJudged reads a snapshot; the bytes are copied. One of another version counts as none known of: its shape may be
+// decodeJudged reads the snapshot of a thing; the bytes are copied. One of another version counts as none known of: its shape may be
 // another, so only its version is set.
-func decodeJudged(raw []byte) (*judged, error) {
-	if len(raw) < snapshotHead {
-		return nil, fmt.Errorf("%w: a snapshot of %d bytes", ErrDamaged, len(raw))
+func decodeJudged(n tracker.Name, raw []byte) (*judged, error) {
+	text, err := cutSum(inThings, snapshotKey(n), raw, snapshotHead)
+	if err == nil && len(text) < snapshotHead {
+		err = fmt.Errorf("%w: a snapshot of %d bytes", ErrDamaged, len(text))
+	}
+	if err != nil {
+		return nil, err
 	}
 	j := &judged{version: binary.BigEndian.Uint16(raw), raw: bytes.Clone(raw)}
 	copy(j.law[:], raw[2:])
-	err := json.Unmarshal(j.raw[snapshotHead:], &j.Judgement)
+	err = json.Unmarshal(j.raw[snapshotHead:len(text)], &j.Judgement)
 	if err != nil && j.version == foldVersion {
 		return nil, fmt.Errorf("%w: a snapshot: %w", ErrDamaged, err)
 	}

@@ -53,7 +53,7 @@ func TestStories(t *testing.T) {
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
 			"ready": scriptReady, "exits": scriptExits, "stamp": scriptStamp, "sameflags": scriptSameFlags, "gone": scriptGone, "edit": scriptEdit,
 			"printer": scriptPrinter, "called": scriptCalled, "spooled": scriptSpooled, "until": scriptUntil, "expand": scriptExpand, "found": scriptFound,
-			"code": scriptCode, "strikes": scriptStrikes, "tamper": scriptTamper, "nats": scriptNATS, "kept": scriptKept,
+			"code": scriptCode, "strikes": scriptStrikes, "tamper": scriptTamper, "nats": scriptNATS, "kept": scriptKept, "spoil": scriptSpoil, "scrawl": scriptScrawl, "sick": scriptSick,
 		},
 	})
 }

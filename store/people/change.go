@@ -119,7 +119,7 @@ func (f *File) exchange(out without, fresh masterKey, keyPath string) error {
 		renamed = boltfile.SyncFolder(filepath.Dir(f.path))
 	}
 	f.reached("synced")
-	db, err := openBolt(f.path, f.options)
+	db, err := openBolt(f.path, f.options.bolt())
 	if err != nil {
 		return f.broken.down(errors.Join(renamed, err)) // f.db stays closed: whatever is read says so
 	}

@@ -130,7 +130,7 @@ func (f *File) open() error {
 			return err
 		}
 	}
-	if f.db, err = openBolt(f.path, f.options); err != nil {
+	if f.db, err = openBolt(f.path, f.options.bolt()); err != nil {
 		return err
 	}
 	if err = f.unlock(keys); err == nil {
@@ -170,10 +170,14 @@ func (f *File) ready() error {
 	return err
 }
 
-func openBolt(path string, o Options) (*bolt.DB, error) {
-	inner := boltfile.Options(o.Timeout)
-	inner.OpenFile = o.OpenFile
-	db, err := boltfile.Open(path, inner)
+func (o Options) bolt() *bolt.Options {
+	b := boltfile.Options(o.Timeout)
+	b.OpenFile = o.OpenFile
+	return b
+}
+
+func openBolt(path string, o *bolt.Options) (*bolt.DB, error) {
+	db, err := boltfile.Open(path, o)
 	switch {
 	case errors.Is(err, boltfile.ErrInUse):
 		return nil, ErrInUse

@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"github.com/go-json-experiment/json"
+
+	"github.com/pottrail/pottrail/cmd/internal/examine"
 )
 
 // trial is one test of the campaign.
@@ -27,6 +29,8 @@ type trial struct {
 // trials lists the campaign in the order in which it runs.
 func trials() []trial {
 	return []trial{
+		{"flips", "a single bit of a ledger's file is changed: every change that matters is found", 1000, 60, flips},
+		{"cuts", "a ledger's file is cut off at any length: it is found", 100, 10, cuts},
 		{"kills", "a daemon is killed at any instant under load: what it said is recorded is there, once", 200, 10, kills},
 		{"orders", "the same events in any order, some twice, give the same cases", 5000, 150, orders},
 		{"clock", "the machine's clock is set forward and back: nothing is refused, and flags are those of the hour", 200, 25, clocks},
@@ -87,6 +91,10 @@ func main() {
 func child(ctx context.Context, args []string, in io.Reader, out io.Writer) bool {
 	var err error
 	switch args[0] {
+	case examine.Hidden:
+		err = examine.Child(ctx, in, out)
+	case modeDigest:
+		err = printDigest(args[1], out)
 	case modeDaemon:
 		err = serve(ctx, args[1], args[2:], out)
 	case modeRun:

@@ -16,6 +16,8 @@ import (
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
 	"github.com/pottrail/pottrail/cmd/internal/daemon"
+	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/store"
 )
 
 // client asks the daemon that owns the data folder, through its socket.
@@ -101,17 +103,29 @@ func readAnswer(status int, body []byte, err error, into any) error {
 		}
 		return nil
 	}
+	refused := refusalIn(body)
+	switch {
+	case refused.Text == "":
+		return couldNot(fmt.Errorf("the daemon answered with status %d", status), "its log says more")
+	case status == http.StatusBadRequest || status == http.StatusRequestEntityTooLarge:
+		return unreadable("%s", refused.Text)
+	}
+	refused.Kind = kindOf(status)
+	if refused.Code == string(events.CodeLedgerDamaged) {
+		return couldNot(&refused, "what to do: "+store.DamagedProcedure)
+	}
+	return couldNot(&refused, "")
+}
+
+// refusalIn reads why the daemon did not answer; it is empty when it does not say.
+func refusalIn(body []byte) ask.Error {
 	var refused struct {
 		Error ask.Error `json:"error"`
 	}
-	if json.Unmarshal(body, &refused) != nil || refused.Error.Text == "" {
-		return couldNot(fmt.Errorf("the daemon answered with status %d", status), "its log says more")
+	if json.Unmarshal(body, &refused) != nil {
+		return ask.Error{}
 	}
-	if status == http.StatusBadRequest || status == http.StatusRequestEntityTooLarge {
-		return unreadable("%s", refused.Error.Text)
-	}
-	refused.Error.Kind = kindOf(status)
-	return couldNot(&refused.Error, "")
+	return refused.Error
 }
 
 // gone turns a daemon that does not answer into exit 3 with what to do.

@@ -7,6 +7,7 @@ import (
 
 	"github.com/pottrail/pottrail/cmd/internal/config"
 	"github.com/pottrail/pottrail/cmd/internal/daemon"
+	"github.com/pottrail/pottrail/cmd/internal/examine"
 )
 
 func (a *app) demo() *cobra.Command {
@@ -30,8 +31,12 @@ func (a *app) demo() *cobra.Command {
 			if a.file == "" { // the user's own file may name real printers, and invented labels look like real ones
 				a.options.Printers = nil
 			}
+			self, err := examine.Self()
+			if err != nil {
+				return err
+			}
 			a.options.People = config.People{} // invented patients are not sealed with a clinic's key
-			o := daemon.Options{Options: a.options, Log: a.log(), Version: readVersion().Version, Ready: a.sayReady,
+			o := daemon.Options{Self: self, Options: a.options, Log: a.log(), Version: readVersion().Version, Ready: a.sayReady,
 				Demo: &daemon.Demo{Seed: seed, Weeks: weeks, Progress: a.sayHistory}}
 			return couldNotRun(daemon.Run(cmd.Context(), o))
 		},

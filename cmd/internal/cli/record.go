@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/store"
 )
 
 const (
@@ -146,6 +147,9 @@ func (r *recorder) persist(ctx context.Context, body []byte, n int) ([]verdictLi
 		case err == nil && status == http.StatusInsufficientStorage:
 			err = errors.New("nothing more was recorded: the disk of the data folder is full")
 		case err == nil:
+			if refused := refusalIn(answer); refused.Code == string(events.CodeLedgerDamaged) {
+				return nil, couldNot(&refused, "what to do: "+store.DamagedProcedure)
+			}
 			err = errors.New("the daemon is stopping")
 		}
 		if ctx.Err() != nil || !time.Now().Before(end) {

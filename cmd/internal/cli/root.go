@@ -135,7 +135,7 @@ Exit codes: 0 done; 1 done and something is wrong (flags, refusals); 2 usage or 
 	a.options.AddFlags(root.PersistentFlags(), config.PartFolder)
 	root.PersistentFlags().StringVar(&a.file, "config", "", "configuration `FILE` (default: pottrail/pottrail.toml in the user's configuration folder)")
 	root.AddCommand(a.serve(), a.demo(), a.open(), a.labels(), a.scan(), a.record(), a.export(), a.trail(), a.chase(),
-		a.flags(), a.check(), a.forecast(), a.backup(), a.restore(), a.rebuild(), a.protocol(), a.printers(), a.people(), a.clients(), a.places(), a.staff(), a.stations(), a.version())
+		a.flags(), a.check(), a.forecast(), a.backup(), a.restore(), a.rebuild(), a.fsck(), a.examineHidden(), a.protocol(), a.printers(), a.people(), a.clients(), a.places(), a.staff(), a.stations(), a.version())
 	root.AddCommand(a.prove(), a.verify(), a.checkpoint())
 	for _, c := range allCommands(root) {
 		tag(c)

@@ -9,6 +9,8 @@ import (
 
 	"github.com/pottrail/pottrail/cmd/internal/config"
 	"github.com/pottrail/pottrail/cmd/internal/daemon"
+	"github.com/pottrail/pottrail/cmd/internal/examine"
+	"github.com/pottrail/pottrail/store"
 )
 
 func (a *app) serve() *cobra.Command {
@@ -23,7 +25,11 @@ func (a *app) serve() *cobra.Command {
 			if show {
 				return a.options.Print(a.Out)
 			}
-			return couldNotRun(daemon.Run(cmd.Context(), daemon.Options{Options: a.options, Log: a.log(), Version: readVersion().Version, Ready: a.sayReady}))
+			self, err := examine.Self()
+			if err != nil {
+				return err
+			}
+			return couldNotRun(daemon.Run(cmd.Context(), daemon.Options{Options: a.options, Log: a.log(), Version: readVersion().Version, Ready: a.sayReady, Self: self}))
 		},
 	}
 	a.options.AddFlags(c.Flags(), config.PartDaemon)
@@ -53,6 +59,9 @@ func (a *app) sayReady(r daemon.Ready) {
 		fmt.Fprintf(a.Out, "backups each night at %s into %s\n", r.BackupAt, r.Backups)
 	} else if r.BackupAt != "" {
 		fmt.Fprintf(a.Out, "backups none by night: name a folder on another disk with --backup-dir\n")
+	}
+	if r.Damaged != "" {
+		fmt.Fprintf(a.Out, "LEDGER  damaged: nothing is recorded and nothing is printed\n        %s\n        what to do: %s\n", r.Damaged, store.DamagedProcedure)
 	}
 	if len(r.Printers) > 0 {
 		fmt.Fprintf(a.Out, "labels  printed on %s\n", strings.Join(r.Printers, ", "))

@@ -24,6 +24,9 @@ type Options struct {
 	Demo    *Demo       // run over an invented network; nil: a real clinic
 	Tap     func([]store.Put)
 	cached  int // cases and bags that the ledger keeps decoded; 0: as many as it does by itself
+	// Self is how this program is started again to look at the ledger before it is opened: see [examine.Self]. Empty: this
+	// process looks, which is for tests.
+	Self []string
 }
 
 // Ready says where everything is.
@@ -37,6 +40,7 @@ type Ready struct {
 	Backups  string // folder of nightly backups; empty when none are made
 	BackupAt string // time of day; empty where none are wanted
 	SetUp    string // one-time link for the first administrator; empty when somebody is set up, and in the demo
+	Damaged  string // what is wrong with the ledger, so that it is only read; "" when all is well
 }
 
 const (
@@ -56,7 +60,7 @@ func Run(ctx context.Context, o Options) error {
 		d.stop()
 		return err
 	}
-	o.Log.Info("serving", "http", d.pages.Addr().String(), "origin", d.ledger.Origin())
+	o.Log.Info("serving", "http", d.pages.Addr().String(), "origin", d.origin())
 	if o.Ready != nil {
 		o.Ready(d.ready())
 	}
@@ -82,6 +86,7 @@ type running struct {
 	health  health
 	backups *backups
 	alarm   alarm
+	damage  *damage
 	broken  chan error
 	undo    []func()
 }
@@ -106,6 +111,17 @@ func (d *running) breakDown(err error) {
 }
 
 func (d *running) start() error {
+	if err := d.openFolder(); err != nil {
+		return err
+	}
+	switch mode, err := d.lookAtLedger(); {
+	case err != nil:
+		return err
+	case mode == ledgerUnsafe:
+		return d.openClosed()
+	case mode == ledgerReadOnly:
+		return d.openReadOnly()
+	}
 	for _, step := range []func() error{d.openStores, d.openEvidence, d.openIntake, d.openPrinting, d.openBackups, d.openTimer, d.openLink, d.openCheckpoints, d.openPages, d.openHistory} {
 		if err := step(); err != nil {
 			return err
@@ -114,25 +130,34 @@ func (d *running) start() error {
 	return nil
 }
 
+// openFolder makes sure that the folder is ours.
+func (d *running) openFolder() (err error) {
+	if d.folder.dir != "" {
+		return nil
+	}
+	if d.damage == nil {
+		d.damage = &damage{log: d.o.Log}
+	}
+	if d.folder, err = prepare(d.o.Folder.Dir, d.o.Demo != nil); err == nil && d.o.Demo != nil {
+		err = d.o.Demo.mark(d.folder)
+	}
+	return err
+}
+
 // openStores opens what is on disk. Nothing is changed in a folder that turns out not to be ours.
 func (d *running) openStores() error {
-	var err error
-	if d.folder, err = prepare(d.o.Folder.Dir, d.o.Demo != nil); err != nil {
+	err := d.openFolder()
+	if err != nil {
 		return err
 	}
-	if d.o.Demo != nil {
-		if err := d.o.Demo.mark(d.folder); err != nil {
-			return err
-		}
-	}
-	d.ledger, err = store.Open(d.folder.path(fileLedger), store.Options{MaxSize: d.o.Store.MaxSize, Reserve: d.o.Store.Reserve, Tap: d.o.Tap, Cached: d.o.cached,
+	d.ledger, err = store.Open(d.folder.path(fileLedger), store.Options{MaxSize: d.o.Store.MaxSize, Reserve: d.o.Store.Reserve, Tap: d.o.Tap, Cached: d.o.cached, ReadOnly: d.damage.found(),
 		Kept: func(path string) {
 			d.o.Log.Info("the ledger was copied beside itself before this release changes its form", "copy", path)
 		}})
 	if err != nil {
 		return fmt.Errorf("%s: %w", d.folder.path(fileLedger), err)
 	}
-	d.onStop(func() { d.closing("ledger", d.ledger.Close) })
+	d.onStop(d.closeLedger)
 	if d.ledger.HalfBuilt() {
 		return fmt.Errorf("%s: %w", d.folder.path(fileLedger), store.ErrHalfBuilt)
 	}
@@ -166,7 +191,7 @@ func (d *running) closing(what string, close func() error) {
 }
 
 func (d *running) openIntake() error {
-	d.service.intake = newIntake(d.ledger, d.breakDown)
+	d.service.intake = newIntake(d.ledger, d.giveUp)
 	d.onStop(d.service.intake.stop)
 	if err := d.service.sayForgotten(context.Background()); err != nil { // no reason not to serve; a broken disk is told otherwise
 		d.o.Log.Warn("cases do not say yet that their patient's record was destroyed", "error", err.Error())
@@ -185,7 +210,7 @@ func (d *running) openTimer() error {
 	go func() {
 		defer close(done)
 		if err := keepTime(ctx, timed{d.ledger, d.backups.nightly, d.alarm}, clock{time.Now, steps}, d.service.counts.wakes.Inc); err != nil {
-			d.breakDown(err)
+			d.giveUp(err)
 		}
 	}()
 	d.onStop(func() { cancel(); <-done; unwatch() })
@@ -234,7 +259,7 @@ func (t timed) Recheck(ctx context.Context, now time.Time, limit int) error {
 
 func (d *running) openLink() error {
 	var err error
-	if d.link, err = openLink(d.folder, d.o.NATS, d.service, d.o.Version, d.o.Log); err != nil {
+	if d.link, err = openLink(d.folder, d.o.NATS, d.service, d.o.Version, !d.damage.found(), d.o.Log); err != nil {
 		return err
 	}
 	d.link.lastWords = d.service.notary.end
@@ -245,11 +270,21 @@ func (d *running) openLink() error {
 // openPages serves pages and socket.
 func (d *running) openPages() error {
 	door := guarded{d.service}
-	server, err := web.New(web.Options{Service: door, Local: door, SignIn: d.service.staff, Board: door, Live: door, Backup: d.backups.Backup, Health: &d.health,
-		Metrics: d.service.counts.handler(), Log: d.o.Log, Hosts: d.o.Web.Hosts, Demo: d.o.Demo != nil, Signed: d.service.notary.short, Version: d.o.Version})
+	o := web.Options{Service: door, Local: door, SignIn: d.service.staff, Board: door, Live: door, Health: &d.health,
+		Metrics: d.service.counts.handler(), Log: d.o.Log, Hosts: d.o.Web.Hosts, Demo: d.o.Demo != nil, Signed: d.service.notary.short, Version: d.o.Version,
+		Damaged: d.damage.what}
+	if d.backups != nil { // nothing is copied away over a ledger that is damaged
+		o.Backup = d.backups.Backup
+	}
+	server, err := web.New(o)
 	if err != nil {
 		return err
 	}
+	return d.serve(server)
+}
+
+// serve lets pages and socket be reached.
+func (d *running) serve(server *web.Server) error {
 	socket, err := listenSocket(d.folder)
 	if err != nil {
 		return err
@@ -271,14 +306,16 @@ func (d *running) openPages() error {
 	d.onStop(func() {
 		d.health.serving.Store(false)
 		server.Stop()
-		d.service.printing.stopWaiting()
+		if d.service != nil {
+			d.service.printing.stopWaiting()
+		}
 		ctx, cancel := context.WithTimeout(context.Background(), drainTime)
 		defer cancel()
 		if err := stopHTTP(ctx, pages, commands); err != nil {
 			d.o.Log.Warn("some requests were cut off", "error", err.Error())
 		}
 	})
-	d.health.ledger, d.health.link = d.ledger, d.link
+	d.health.ledger, d.health.link, d.health.damage = d.ledger, d.link, d.damage
 	d.health.serving.Store(true)
 	return nil
 }
@@ -306,10 +343,21 @@ func (d *running) openHistory() error {
 }
 
 func (d *running) ready() Ready {
-	at := d.o.Backup.At
-	if d.o.Demo != nil && d.o.Backup.Dir == "" {
-		at = ""
+	r := Ready{HTTP: d.pages.Addr().String(), Folder: d.folder.dir, NATSFile: d.folder.path(fileNATS), Damaged: d.damage.what()}
+	if r.Damaged == "" && (d.o.Demo == nil || d.o.Backup.Dir != "") {
+		r.Backups, r.BackupAt = d.o.Backup.Dir, d.o.Backup.At
 	}
-	return Ready{HTTP: d.pages.Addr().String(), Folder: d.folder.dir, NATS: d.link.address, NATSFile: d.folder.path(fileNATS), Printers: d.service.printing.press.Printers(),
-		Backups: d.o.Backup.Dir, BackupAt: at, Key: d.service.notary.key(), SetUp: d.firstLink()}
+	if d.link != nil {
+		r.NATS = d.link.address
+	}
+	if d.service != nil && d.service.printing.press != nil {
+		r.Printers = d.service.printing.press.Printers()
+	}
+	if d.service != nil {
+		r.Key = d.service.notary.key()
+		if r.Damaged == "" {
+			r.SetUp = d.firstLink()
+		}
+	}
+	return r
 }

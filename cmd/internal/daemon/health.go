@@ -14,6 +14,7 @@ type health struct {
 	serving atomic.Bool // pages and socket
 	history atomic.Bool // in the demo; at once otherwise
 	broken  atomic.Bool
+	damage  *damage
 }
 
 func unwell(text string) error {
@@ -25,6 +26,8 @@ func (h *health) Healthy() error {
 	switch {
 	case h.broken.Load():
 		return unwell("the daemon is stopping after an error; its log says more")
+	case h.damage.found():
+		return unwell("the ledger is damaged and can only be read: " + h.damage.what())
 	case !h.serving.Load():
 		return unwell("the daemon is starting or stopping")
 	case !h.history.Load():

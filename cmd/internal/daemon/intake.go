@@ -35,6 +35,7 @@ type intake struct {
 
 	running sync.WaitGroup
 	dead    atomic.Bool // recording has become impossible
+	damaged atomic.Bool // since the ledger is damaged: nothing was recorded, and nothing will be
 
 	gate   sync.RWMutex // held for writing while the queue is closed
 	closed bool
@@ -58,6 +59,10 @@ var errStopping = &ask.Error{Kind: ask.Unavailable, Code: string(events.CodeStop
 var errUnknown = &ask.Error{Kind: ask.Unavailable, Code: "not-confirmed",
 	Text: "not confirmed, scan again when the daemon is back: the disk failed while recording, and it is not known whether this is on it. The same scan, sent with the same id, is recorded once"}
 
+// errDamaged is said while the ledger can only be read.
+var errDamaged = &ask.Error{Kind: ask.Unavailable, Code: string(events.CodeLedgerDamaged),
+	Text: "not recorded: the ledger is damaged and can only be read; write it down on paper with its time, keep what was sent, and send it again with the same id when the ledger is mended"}
+
 func newIntake(ledger recorder, broken func(error)) *intake {
 	in := &intake{ledger: ledger, broken: broken, queue: make(chan *waiting, queueLength)}
 	for range hands {
@@ -80,8 +85,11 @@ func (in *intake) submit(ctx context.Context, batch []store.Intake) ([]events.Ve
 func (in *intake) enter(ctx context.Context, w *waiting) error {
 	in.gate.RLock()
 	defer in.gate.RUnlock()
-	if in.closed {
+	switch {
+	case in.closed:
 		return errStopping
+	case in.damaged.Load():
+		return errDamaged
 	}
 	select {
 	case in.queue <- w:
@@ -106,7 +114,7 @@ func (in *intake) stop() {
 func (in *intake) run() {
 	for first := range in.queue {
 		if in.dead.Load() {
-			answer([]*waiting{first}, nil, errUnknown)
+			answer([]*waiting{first}, nil, in.deadly())
 			continue
 		}
 		in.commit(first)
@@ -131,12 +139,27 @@ func (in *intake) commit(first *waiting) {
 			(*recorded)(batch, verdicts)
 		}
 	default:
-		answer(group, nil, errUnknown)
-		if !in.dead.Swap(true) {
+		if errors.Is(err, store.ErrDamaged) && !errors.Is(err, store.ErrFatal) {
+			in.damaged.Store(true)
+		}
+		dead := in.dead.Swap(true)
+		answer(group, nil, in.deadly())
+		if !dead {
 			in.broken(err)
 		}
 	}
 }
+
+// deadly says what is known of what could not be recorded any more.
+func (in *intake) deadly() error {
+	if in.damaged.Load() {
+		return errDamaged
+	}
+	return errUnknown
+}
+
+// refuse has nothing recorded from now on, since the ledger is damaged.
+func (in *intake) refuse() { in.damaged.Store(true) }
 
 // next is the next request, waited for until there is hurry; nil when there is none, or no more will come.
 func (in *intake) next(hurry <-chan struct{}) *waiting {

@@ -34,7 +34,8 @@ type link struct {
 }
 
 // openLink starts the server and whatever stands on it. After an error nothing of it runs.
-func openLink(f folder, o config.NATS, s *Service, version string, log *slog.Logger) (l *link, err error) {
+// Without publish nothing goes out on the streams.
+func openLink(f folder, o config.NATS, s *Service, version string, publish bool, log *slog.Logger) (l *link, err error) {
 	made := &link{log: log, source: source{s.ledger}, cancel: func() {}}
 	l = made
 	defer func() {
@@ -68,12 +69,14 @@ func openLink(f folder, o config.NATS, s *Service, version string, log *slog.Log
 	if err != nil {
 		return nil, fmt.Errorf("the NATS server: %w", err)
 	}
-	if l.publisher, err = broker.NewPublisher(l.server, l.source, broker.PublisherOptions{Log: log}); err != nil {
-		return nil, err
+	if publish {
+		if l.publisher, err = broker.NewPublisher(l.server, l.source, broker.PublisherOptions{Log: log}); err != nil {
+			return nil, err
+		}
+		ctx, cancel := context.WithCancel(context.Background())
+		l.cancel = cancel
+		l.publishing.Go(func() { l.publisher.Run(ctx) })
 	}
-	ctx, cancel := context.WithCancel(context.Background())
-	l.cancel = cancel
-	l.publishing.Go(func() { l.publisher.Run(ctx) })
 	if l.recorder, err = broker.ServeRecord(conn, s.recordOverNATS, log); err != nil {
 		return nil, err
 	}

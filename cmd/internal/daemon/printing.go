@@ -8,6 +8,7 @@ import (
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
 	"github.com/pottrail/pottrail/cmd/internal/config"
+	"github.com/pottrail/pottrail/cmd/internal/examine"
 	"github.com/pottrail/pottrail/cmd/internal/press"
 	"github.com/pottrail/pottrail/labels"
 	"github.com/pottrail/pottrail/labels/wire"
@@ -27,7 +28,7 @@ type printing struct {
 }
 
 // keyPrinting is the use of the key under which labels wait for their printers.
-const keyPrinting = "print queue"
+const keyPrinting = examine.KeyPrinting
 
 // titleCalibration is what a calibration label is called in the queue.
 const titleCalibration = "calibration"

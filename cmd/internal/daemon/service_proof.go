@@ -24,6 +24,9 @@ func (s *Service) Proof(ctx context.Context, r ask.Request) (*ask.ProofAnswer, e
 	if err != nil {
 		return nil, err
 	}
+	if s.intake != nil && s.intake.damaged.Load() { // met while it runs
+		return nil, errNothingSigned
+	}
 	watched := tracker.Watched(item.Name)
 	proof, err := s.prove(watched)
 	for try := 0; errors.Is(err, store.ErrNotCovered) && try < 3; try++ {

@@ -63,6 +63,9 @@ func stopped(o config.Options, do func(*store.Ledger) error) error {
 	if _, err := os.Stat(path); errors.Is(err, fs.ErrNotExist) {
 		return fmt.Errorf("%s: there is no ledger: %w", path, ErrForeign)
 	}
+	if err := readable(path); err != nil {
+		return err
+	}
 	ledger, err := store.Open(path, store.Options{MaxSize: o.Store.MaxSize, Reserve: o.Store.Reserve, Mend: true})
 	if err != nil {
 		return fmt.Errorf("%s: %w", path, err)

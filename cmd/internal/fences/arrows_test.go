@@ -12,19 +12,20 @@ import (
 // for the folder and all below it. What is lower knows nothing of what is higher, and events never sees the store.
 var lower = map[string][]string{
 	"cmd/pottrail":         {"cmd/internal/..."},
-	"cmd/internal/cli":     {"cmd/internal/daemon", "cmd/internal/certificates", "cmd/internal/ics", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/press", "cmd/internal/say", "cmd/internal/web", "store/...", "events/...", "labels/...", "tracker/..."},
-	"cmd/internal/daemon":  {"cmd/internal/web", "cmd/internal/certificates", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/press", "cmd/internal/say", "store/...", "events/...", "labels/...", "tracker/..."},
+	"cmd/internal/cli":     {"cmd/internal/daemon", "cmd/internal/examine", "cmd/internal/certificates", "cmd/internal/ics", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/press", "cmd/internal/say", "cmd/internal/web", "store/...", "events/...", "labels/...", "tracker/..."},
+	"cmd/internal/daemon":  {"cmd/internal/web", "cmd/internal/examine", "cmd/internal/certificates", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/press", "cmd/internal/say", "store/...", "events/...", "labels/...", "tracker/..."},
 	"cmd/internal/web":     {"cmd/internal/certificates", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "store/...", "events", "labels", "tracker/..."},
 	"cmd/internal/press":   {"cmd/internal/config", "cmd/internal/ask", "store/prints", "labels/...", "tracker/..."},
+	"cmd/internal/examine": {"store", "store/boltfile", "store/people", "store/prints"},
 	"cmd/internal/ask":     {"store/...", "events", "events/evidence", "tracker/..."},
 	"cmd/internal/say":     {"tracker", "tracker/protocol", "tracker/tissue"},
 	"cmd/internal/config":  {"labels", "labels/printers", "labels/wire", "tracker"},
 	"cmd/internal/ics":     {"tracker/timetable"},
-	"cmd/internal/canary":  {},
 	"cmd/internal/fences":  {},
 	"cmd/internal/mutants": {},
+	"cmd/internal/canary":  {},
 
-	"cmd/internal/campaign":     {"cmd/internal/daemon", "cmd/internal/config", "store/...", "events/...", "tracker/..."},
+	"cmd/internal/campaign":     {"cmd/internal/daemon", "cmd/internal/config", "cmd/internal/examine", "store/...", "events/...", "tracker/..."},
 	"cmd/internal/certificates": {},
 
 	"store":           {"store/boltfile", "events", "events/evidence", "tracker", "tracker/protocol", "tracker/timetable"},

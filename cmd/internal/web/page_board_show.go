@@ -13,6 +13,7 @@ import (
 // boardPage is the live page: what is wrong, worst first, and where everything is.
 type boardPage struct {
 	frame
+	Alone   bool // it goes into a page that is open
 	At      string
 	Now     int // flags that count minutes or hours
 	Today   int
@@ -84,7 +85,7 @@ func (s *Server) boardShow(w http.ResponseWriter, r *http.Request) {
 	page := s.boardPage(r, board)
 	part := wholePage
 	if r.URL.Query().Get(partQuery) == boardPart {
-		part = boardPart
+		part, page.Alone = boardPart, true
 	}
 	s.show(w, http.StatusOK, s.pages.board, part, page)
 }

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/pottrail/pottrail/cmd/internal/ask"
 	"github.com/pottrail/pottrail/cmd/internal/say"
 	"github.com/pottrail/pottrail/tracker"
 )
@@ -41,6 +42,8 @@ func parsePages() (*pages, error) {
 type frame struct {
 	Title   string
 	Demo    bool
+	Damaged bool   // the ledger can only be read
+	Found   string // what is wrong with it, for those who may know
 	Version string
 	Style   string
 	Script  string // "" for none
@@ -63,6 +66,12 @@ func (s *Server) frame(r *http.Request, title, script string) frame {
 	f := frame{Title: title, Demo: s.o.Demo, Version: s.o.Version, Style: styleURL, Script: script, Light: lightOf(r), Here: ownPath(r.URL.Path)}
 	if r.URL.Path == pathSignIn {
 		f.Here = pathSignIn
+	}
+	if found := s.o.Damaged(); found != "" {
+		f.Damaged = true
+		if ask.ActorOf(r.Context()).Way != ask.WayNobody {
+			f.Found = found
+		}
 	}
 	if v := visitorOf(r); v.session != nil {
 		f.Staffed = s.o.Local != nil

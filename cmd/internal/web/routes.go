@@ -62,7 +62,12 @@ func (s *Server) AllRoutes() []Route { return slices.Concat(s.Routes(), s.pageRo
 // Pages is the handler for browsers and for programs on the network.
 func (s *Server) Pages() http.Handler {
 	mux := http.NewServeMux()
+	if s.closed {
+		s.addClosed(mux)
+		return s.recovered(secured(s.allowedHost(mux)))
+	}
 	for _, r := range s.AllRoutes() {
+		r.handle = s.takesIn(r)
 		mux.HandleFunc(r.Pattern, s.guard(r))
 	}
 	return s.recovered(secured(s.allowedHost(s.ownPages(mux))))
@@ -71,6 +76,10 @@ func (s *Server) Pages() http.Handler {
 // Socket is the handler for the Unix socket in the data folder, which only its owner can reach.
 func (s *Server) Socket() http.Handler {
 	mux := http.NewServeMux()
+	if s.closed {
+		s.addClosed(mux)
+		return s.recovered(mux)
+	}
 	for _, r := range s.Routes() {
 		mux.HandleFunc(r.Pattern, r.handle)
 	}
@@ -79,7 +88,7 @@ func (s *Server) Socket() http.Handler {
 		mux.HandleFunc("GET /metrics", s.o.Metrics.ServeHTTP)
 	}
 	mux.HandleFunc("/", s.nothingHere)
-	return s.recovered(owner(mux.ServeHTTP))
+	return s.recovered(owner(s.takesIn(Route{handle: mux.ServeHTTP})))
 }
 
 // answered are the methods of anything that is served; HEAD is answered wherever GET is.

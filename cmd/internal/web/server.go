@@ -78,6 +78,8 @@ type Options struct {
 	// says nothing of it.
 	Signed  func() (short string, made time.Time, ok bool)
 	Version string
+	// Damaged says what is wrong with the ledger, "" while all is well: then each page says so, and nothing is taken in.
+	Damaged func() string
 }
 
 // Server makes handlers; it is safe for concurrent use.
@@ -87,6 +89,8 @@ type Server struct {
 	live  *liveClients
 	tries *attempts // by station
 	knock *attempts // by address, of those without one
+	// closed says that the ledger cannot even be read.
+	closed bool
 }
 
 // New parses the pages; a template with a mistake is an error now and never on a request.
@@ -94,9 +98,16 @@ func New(o Options) (*Server, error) {
 	if o.Service == nil || o.Board == nil || o.Live == nil || o.Health == nil || o.Log == nil {
 		return nil, errors.New("web: something it stands on is missing")
 	}
+	return newServer(o)
+}
+
+func newServer(o Options) (*Server, error) {
 	pages, err := parsePages()
 	if err != nil {
 		return nil, err
+	}
+	if o.Damaged == nil {
+		o.Damaged = func() string { return "" }
 	}
 	return &Server{o: o, pages: pages, live: newLiveClients(), tries: newAttempts(), knock: newAttempts()}, nil
 }

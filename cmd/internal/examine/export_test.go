@@ -1,0 +1,4 @@
+package examine
+
+// RunWithin is [Run] with another patience.
+var RunWithin = run
