@@ -63,7 +63,10 @@ func (s *scanning) confirmed(ctx context.Context, e *tracker.Event) (events.Verd
 func unsure(err error) bool {
 	var g *goneError
 	var refused *ask.Error
-	return errors.As(err, &g) || errors.As(err, &refused) && refused.Kind == ask.Unavailable
+	if errors.As(err, &refused) && refused.Code == string(events.CodeLedgerDamaged) {
+		return false // nothing is recorded until somebody has mended it
+	}
+	return errors.As(err, &g) || refused != nil && refused.Kind == ask.Unavailable
 }
 
 // neverSent reports whether nobody was there to send to.
