@@ -39,10 +39,12 @@ func (r *refused) daemons(n int, chance *rand.Rand) (out lives, err error) {
 	}
 	ledger := newKept()
 	kinds := append(refusals(), refusal{"write", "ENOSPC", false}, refusal{"write", "EIO", false})
-	for range n {
+	for i := range n {
 		kind := kinds[chance.IntN(len(kinds))]
-		about, most := ledgerFile, 6 // of one thread
-		if chance.IntN(3) == 0 || kind.call == "write" || kind.call == "fsync" {
+		about, most := ledgerFile, 4 // of one thread
+		if i == 0 {
+			kind, most = kinds[0], 1 // one that is sure to come
+		} else if chance.IntN(3) == 0 || kind.call == "write" || kind.call == "fsync" {
 			about, most, kind.ends = "", 25, false
 		}
 		nth := 1 + chance.IntN(most)

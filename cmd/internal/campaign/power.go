@@ -115,7 +115,7 @@ func power(ctx context.Context, o options) (out result, err error) {
 
 // controls cuts the power of the same run without some of its syncs; each kind must be noticed.
 func (c *cut) controls(n int) (noticed int, err error) {
-	for i, name := range []string{ledgerFile, peopleFile, printsFile, keyFile, ""} {
+	for i, name := range []string{ledgerFile, peopleFile, printsFile, staffFile, keyFile, ""} {
 		files := map[int]bool{}
 		for _, o := range c.ops {
 			if o.kind == opName && strings.HasPrefix(o.name, name) {

@@ -97,6 +97,30 @@ func (q question) look(values map[string]string) (err error) {
 	for _, j := range jobs {
 		values["job/"+strconv.FormatUint(j.ID, 10)] = string(j.State)
 	}
+	if err := c.staff.Check(); err != nil {
+		return err
+	}
+	list, err := c.staff.People()
+	if err != nil {
+		return err
+	}
+	for _, person := range list {
+		if person.NoPIN {
+			return fmt.Errorf("the PIN of %s can no longer be read", person.Key)
+		}
+		known, err := c.staff.Known(person.Key)
+		if err != nil {
+			return err
+		}
+		if known {
+			values["staff/"+person.Key] = onTheList
+		}
+	}
+	doubts, _, err := c.staff.Doubts(0)
+	if err != nil {
+		return err
+	}
+	values["count/doubts"] = strconv.Itoa(len(doubts))
 	return q.goOn(c, k, values)
 }
 

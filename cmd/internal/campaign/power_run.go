@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"context"
 	"encoding/hex"
 	"errors"
 	"fmt"
@@ -14,6 +15,7 @@ import (
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
 	"github.com/pottrail/pottrail/store/prints"
+	"github.com/pottrail/pottrail/store/staff"
 	"github.com/pottrail/pottrail/store/storetest"
 	"github.com/pottrail/pottrail/tracker"
 )
@@ -24,6 +26,7 @@ const (
 	peopleFile = "people.db"
 	keyFile    = "people.key"
 	printsFile = "prints.db"
+	staffFile  = "staff.db"
 )
 
 // clinic is all that is kept on disk of one clinic, opened.
@@ -31,6 +34,7 @@ type clinic struct {
 	ledger *store.Ledger
 	people *people.File
 	prints *prints.Queue
+	staff  *staff.File
 }
 
 // openClinic opens the files in the order in which a daemon does. The first error that wraps nothing else is told with its file.
@@ -48,6 +52,14 @@ func openClinic(folder string) (c *clinic, err error) {
 		return c, err
 	}
 	keys, err := c.people.DerivedKeys("printing")
+	if err != nil {
+		return c, err
+	}
+	for _, key := range keys {
+		if c.staff, err = staff.Open(filepath.Join(folder, staffFile), key, staff.Options{Cost: staff.Cost{Memory: 8, Time: 1, Lanes: 1}}); !errors.Is(err, staff.ErrKey) {
+			break
+		}
+	}
 	if err != nil {
 		return c, err
 	}
@@ -71,12 +83,18 @@ func (c *clinic) rekey() error {
 	if err := c.prints.Rekey(key); err != nil {
 		return err
 	}
+	if err := c.staff.Rekey(key); err != nil {
+		return err
+	}
 	return c.people.Settle()
 }
 
 func (c *clinic) close() (err error) {
 	if c.prints != nil {
 		err = errors.Join(err, c.prints.Close())
+	}
+	if c.staff != nil {
+		err = errors.Join(err, c.staff.Close())
 	}
 	if c.people != nil {
 		err = errors.Join(err, c.people.Close())
@@ -123,7 +141,7 @@ func (t *teller) step(key, value string, do func() (string, error)) {
 
 // isFull reports whether there was no space and nothing was written.
 func isFull(err error) bool {
-	return errors.Is(err, store.ErrNoSpace) || errors.Is(err, prints.ErrNoSpace) || errors.Is(err, people.ErrNoSpace)
+	return errors.Is(err, store.ErrNoSpace) || errors.Is(err, prints.ErrNoSpace) || errors.Is(err, people.ErrNoSpace) || errors.Is(err, staff.ErrNoSpace)
 }
 
 // then does something of which nothing is told.
@@ -175,6 +193,9 @@ func powerRun(folder string, work int, seed uint64, lying bool, out io.Writer) (
 		if i%5 == 0 {
 			c.label(t, i/5)
 		}
+		if i%6 == 0 {
+			c.colleagues(t, i/6)
+		}
 		if i%10 == 9 {
 			t.step("count/serial", "0", func() (string, error) {
 				first, err := c.ledger.TakeSerials("HCX", 27, 1)
@@ -217,6 +238,23 @@ func (c *clinic) patients(t *teller, n int) {
 		t.then(c.rekey)
 	}
 }
+
+// colleagues puts somebody on the list of those who sign in, takes others off, and notes a doubt.
+func (c *clinic) colleagues(t *teller, n int) {
+	name := func(n int) string { return fmt.Sprintf("nurse.n%d", n) }
+	t.step("staff/"+name(n), onTheList, func() (string, error) {
+		return "", c.staff.Add(context.Background(), name(n), "739154", "admin.ray")
+	})
+	if n%4 == 3 {
+		t.step("staff/"+name(n-2), "", func() (string, error) { return "", c.staff.Remove(name(n-2), "admin.ray") })
+	}
+	t.step("count/doubts", strconv.Itoa(n+1), func() (string, error) {
+		return "", c.staff.NoteDoubts(staff.Doubt{ID: "e" + strconv.Itoa(n), Kind: "custody.taken", By: name(n), Station: "desk", Why: "nobody was signed in"})
+	})
+}
+
+// onTheList is the value of somebody who may sign in.
+const onTheList = "on the list"
 
 // label takes one label through the print queue, as far as its number says.
 func (c *clinic) label(t *teller, n int) {
