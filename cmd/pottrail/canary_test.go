@@ -345,7 +345,8 @@ func (w *walk) routes(cases []string) {
 	defer response.Body.Close()
 	require.NoError(w.t, json.NewDecoder(response.Body).Decode(&description))
 	require.Greater(w.t, len(description.Paths), 8)
-	paths := []string{"/", "/case/{name}", "/metrics", "/static/pottrail.css", "/nowhere", web.PathRefused, web.PathFind, web.PathLabels}
+	paths := []string{"/", "/case/{name}", "/metrics", "/static/pottrail.css", "/nowhere", "/sign-in", "/sign-out", "/set-up", "/enrol", "/staff", "/light",
+		web.PathRefused, web.PathFind, web.PathLabels}
 	for path := range description.Paths {
 		paths = append(paths, path)
 	}
@@ -363,6 +364,10 @@ func (w *walk) routes(cases []string) {
 			}
 		}
 		w.ask("POST", path, `{"family":"Zyxwhistle","birth_date":"1931-08-23"}`, "Content-Type", "application/json", "X-Sent-At", "Zyxwhistle")
+		if code := w.ask("POST", path, "badge=Zyxwhistle&pin=19310823&to=/case/Zyxwhistle&again=19310823&do=enrol&key=Zyxwhistle&light=Zyxwhistle",
+			"Content-Type", "application/x-www-form-urlencoded"); code == http.StatusOK {
+			w.t.Errorf("POST %s takes nonsense", path)
+		}
 		w.ask("DELETE", path, "Zyxwhistle", "Sec-Fetch-Site", "cross-site", "Origin", "http://zyxwhistle.example")
 	}
 	for _, body := range []string{`{"id":"0199f1c2-7b1e-7c3a-9d55-0000000000a1","kind":"note.added"}`, `["Ñandúbray"]`, `Zyxwhistle`, `{"id":"1","kind":"note.added","at":"ZQ-9407713","by":"","items":["Zyxwhistle"],"clinic":"ZQ-9407713"}`,
