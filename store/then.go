@@ -84,7 +84,8 @@ func (p *past) of(adopted Entry, make func() (*tracker.Rules, error)) (*tracker.
 func (l *Ledger) adoptionBefore(clinic string, key []byte) (before Entry, err error) {
 	err = l.view(func(tx *bolt.Tx) error {
 		c := tx.Bucket([]byte(inProtocols.String())).Cursor()
-		found, value := c.Seek(key)
+		found, _ := c.Seek(key)
+		var value []byte
 		if found == nil {
 			found, value = c.Last()
 		} else {

@@ -147,16 +147,19 @@ type voucher struct {
 
 // vouchedFor asks whether whoever sends an event vouches for whom it names. The owner of the data folder does for anybody who
 // is set up; a session for its own person; a session and a station, for whoever was signed in at that station when it
-// happened, since a queue outlives a sign-in; an account for what is done by hand, and for anybody who is set up.
+// happened, since a queue outlives a sign-in; an account for what those of its role do by hand, and else for anybody who is set up.
 func (r *recording) vouchedFor(e *tracker.Event) (voucher, error) {
-	switch r.actor.Way {
-	case ask.WayOwner, ask.WayAccount:
+	switch role, _ := tracker.ParseRole(r.actor.Role); {
+	case r.actor.Way == ask.WayAccount && tracker.Physical(e.Kind):
+		n := need{tracker.RecordRight(e.Kind).Doing, r.s.rules(e.Clinic).Recorders(e)}
+		if role&n.may != 0 {
+			return voucher{good: true, then: true}, nil
+		}
+		return voucher{why: accountLacks(r.actor, n, r.s.rules(e.Clinic))}, nil
+	case r.actor.Way == ask.WayOwner, r.actor.Way == ask.WayAccount:
 		known, err := r.s.vouch.Known(e.By)
 		if err != nil || known {
 			return voucher{good: true, then: true}, err
-		}
-		if role, _ := tracker.ParseRole(r.actor.Role); r.actor.Way == ask.WayAccount && role&r.s.rules(e.Clinic).Recorders(e) != 0 && tracker.Physical(e.Kind) {
-			return voucher{good: true, then: true}, nil
 		}
 		return voucher{why: "Nobody is set up as " + e.By + "."}, nil
 	}

@@ -451,6 +451,22 @@ func TestAVerdictTellsAPorterNothingOfLesions(t *testing.T) {
 	require.Equal(t, all, told(ask.Actor{Way: ask.WaySession, Staff: "nurse.osei", Station: "room-1"}))
 }
 
+// TestAnAccountVouchesForWhatItsRoleDoesByHand, whoever is named, and for nothing else that is done by hand.
+func TestAnAccountVouchesForWhatItsRoleDoesByHand(t *testing.T) {
+	r := staffed(t)
+	g := &gate{people: everybodySetUp()}
+	r.service.vouch = g
+	theirs := ask.Actor{Way: ask.WayAccount, Role: "laboratory", Account: "their-system"}
+	at := time.Now().Add(-time.Minute)
+	number := anEvent(tracker.KindLabAccessioned, at, "their-robot", "theirs", &tracker.LabAccessioned{Number: "T-1"}, "MBY-26-00001-A")
+	require.True(t, r.record(t, theirs, number)[0].OK)
+	require.Empty(t, g.doubts, "nobody of ours, and the laboratory's to do")
+	sealed := anEvent(tracker.KindPotSealed, at, "nurse.osei", "room-1", &tracker.PotSealed{ReadBackWith: "patient"}, "MBY-26-00001-A")
+	require.True(t, r.record(t, theirs, sealed)[0].OK)
+	require.Len(t, g.doubts, 1)
+	require.Contains(t, g.doubts[0].why, "This account stands for the role laboratory, and sealing a pot is for an operator or a clinician.")
+}
+
 // TestFromNobodyNothingIsTaken: neither recorded nor refused, so that it stays with its sender.
 func TestFromNobodyNothingIsTaken(t *testing.T) {
 	r := staffed(t)
