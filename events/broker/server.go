@@ -55,6 +55,10 @@ const (
 // raised, which can be longer than the events.
 const maxPayload = 4 * events.MaxRequest
 
+// maxConnections is how many connections there may be at once, those included that have not said yet who they are. Ours, far more
+// than the programs and devices around a clinic open, and far fewer than the files that a process may have open.
+const maxConnections = 2048
+
 // signInWithin is how many seconds a connection may take to say who it is. As the server's own default.
 const signInWithin = 2.0
 
@@ -128,7 +132,7 @@ func (s *Server) serverOptions() (*server.Options, error) {
 	o := s.options
 	opts := &server.Options{
 		ServerName: o.Name, DontListen: true, NoSigs: true,
-		MaxPayload: maxPayload, AuthTimeout: signInWithin,
+		MaxPayload: maxPayload, AuthTimeout: signInWithin, MaxConn: maxConnections,
 		JetStream: true, StoreDir: o.StoreDir, JetStreamDomain: o.Domain,
 		JetStreamMaxStore: o.MaxStore, JetStreamMaxMemory: o.MaxMemory, SyncInterval: o.SyncInterval,
 		DisableJetStreamBanner: true,
