@@ -35,7 +35,9 @@ func newChromium(t *testing.T, args ...string) *chromium {
 	require.NoError(t, err)
 	from, its, err := os.Pipe()
 	require.NoError(t, err)
-	args = append([]string{"--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--remote-debugging-pipe", "--user-data-dir=" + t.TempDir()}, append(args, "about:blank")...)
+	profile, err := os.MkdirTemp("", "pottrail-browser-")
+	require.NoError(t, err)
+	args = append([]string{"--headless", "--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage", "--remote-debugging-pipe", "--user-data-dir=" + profile}, append(args, "about:blank")...)
 	cmd := exec.CommandContext(t.Context(), path, args...)
 	cmd.ExtraFiles = []*os.File{theirs, its} // 3 and 4, as it wants them
 	require.NoError(t, cmd.Start())
@@ -47,6 +49,12 @@ func newChromium(t *testing.T, args ...string) *chromium {
 		_, _ = io.Copy(io.Discard, from) // until it is gone
 		_ = cmd.Wait()
 		_ = from.Close()
+		for range 50 { // its helpers may still write for a moment
+			if os.RemoveAll(profile) == nil {
+				return
+			}
+			<-time.After(20 * time.Millisecond)
+		}
 	})
 	require.NoError(t, from.SetReadDeadline(time.Now().Add(3*time.Minute)))
 	target := c.ask("Target.createTarget", `{"url":"about:blank"}`)["targetId"]
@@ -128,6 +136,16 @@ func (c *chromium) see(expression string) any {
 	return result["value"]
 }
 
+// hasFocus waits until a field has the focus, which a browser gives after it has drawn the page: there one types.
+func (c *chromium) hasFocus(id string) {
+	c.t.Helper()
+	require.Equal(c.t, id, c.see(fmt.Sprintf(`new Promise((done) => {
+		let left = 500;
+		const look = () => document.activeElement.id === %q || --left === 0 ? done(document.activeElement.id) : setTimeout(look, 10);
+		look();
+	})`, id)))
+}
+
 // A browser does what the headers count on: it keeps the cookies on 127.0.0.1 without TLS, hides them from scripts, reads a
 // link's token without sending it, and a wedge scanner alone is enough to sign in and to change who is at the front.
 func TestABrowserSignsInByScannerAlone(t *testing.T) {
@@ -145,12 +163,12 @@ func TestABrowserSignsInByScannerAlone(t *testing.T) {
 	require.Equal(t, "/sign-in", c.see("location.pathname"))
 	require.Contains(t, c.see("document.body.innerText"), "this screen is hatch")
 
-	require.Equal(t, "badge", c.see("document.activeElement.id"))
+	c.hasFocus("badge")
 	c.enter("B:nurse.osei")
-	require.Equal(t, "pin", c.see("document.activeElement.id"), "the PIN is asked for where one types")
+	c.hasFocus("pin")
 	c.enter("000000")
 	require.Contains(t, c.see("document.querySelector('.wrong').innerText"), "badge and PIN do not go together")
-	require.Equal(t, "pin", c.see("document.activeElement.id"))
+	c.hasFocus("pin")
 	c.enter("271828")
 	require.Equal(t, "/", c.see("location.pathname"))
 	require.Contains(t, c.see("document.querySelector('.who').innerText"), "nurse.osei at hatch")
@@ -162,7 +180,7 @@ func TestABrowserSignsInByScannerAlone(t *testing.T) {
 
 	require.Equal(t, "switch", c.see(`document.getElementById("switch").focus(), document.activeElement.id`))
 	c.enter("B:porter.lund")
-	require.Equal(t, "pin", c.see("document.activeElement.id"))
+	c.hasFocus("pin")
 	c.enter("141421")
 	require.Contains(t, c.see("document.querySelector('.who').innerText"), "porter.lund at hatch · also open here: nurse.osei")
 	c.see(`document.getElementById("switch").focus()`)
@@ -203,7 +221,9 @@ func TestABrowserSignsInOverPlainHTTPToo(t *testing.T) {
 	c.open(strings.Replace(server.URL, "127.0.0.1", "desk", 1) + "/enrol#link-of-hatch")
 	c.ask("Input.dispatchKeyEvent", `{"type":"keyDown","key":"Enter","code":"Enter","windowsVirtualKeyCode":13,"text":"\r"}`)
 	c.until("Page.loadEventFired")
+	c.hasFocus("badge")
 	c.enter("nurse.osei")
+	c.hasFocus("pin")
 	c.enter("271828")
 	require.Contains(t, c.see("document.querySelector('.who').innerText"), "nurse.osei at hatch")
 	cookies, err := json.Marshal(c.ask("Network.getCookies", fmt.Sprintf(`{"urls":[%q]}`, c.see("location.href"))))
