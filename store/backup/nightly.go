@@ -54,6 +54,9 @@ type Rotation struct {
 	Zone   *time.Location
 }
 
+// Longest is how many days a backup stays at most, and a part of one, while one is made each night.
+func (r Rotation) Longest() int { return max(r.Daily, 7*r.Weekly) }
+
 // Expired lists which of some backups may go. The latest never does.
 func (r Rotation) Expired(all []Kept) []Kept {
 	all = slices.Clone(all)

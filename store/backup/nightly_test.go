@@ -104,3 +104,26 @@ func TestTheNightIsTheClinics(t *testing.T) {
 		require.Equal(t, test.last, s.Last(after).UTC().Format(time.RFC3339), test.after)
 	}
 }
+
+// Whatever night it is: a backup stays no longer than is said when somebody's record is destroyed, while one is made each night.
+func TestLawNoNightlyBackupOutlivesWhatIsSaid(t *testing.T) {
+	zone := london(t)
+	longest := 0
+	rapid.Check(t, func(rt *rapid.T) {
+		r := backup.Rotation{Daily: rapid.IntRange(1, 30).Draw(rt, "daily"), Weekly: rapid.IntRange(0, 12).Draw(rt, "weekly"), Zone: zone}
+		s := backup.Schedule{Hour: rapid.IntRange(0, 23).Draw(rt, "hour"), Minute: 30, Zone: zone}
+		at := time.Date(2026, 1, 1, 0, 0, 0, 0, time.UTC).Add(time.Duration(rapid.IntRange(0, 365*24).Draw(rt, "begin")) * time.Hour)
+		var kept []backup.Kept
+		for range 150 {
+			at = s.Next(at)
+			kept = append(kept, backup.Kept{Name: at.UTC().Format(time.RFC3339), At: at})
+			for _, gone := range r.Expired(kept) {
+				kept = slices.DeleteFunc(kept, func(k backup.Kept) bool { return k == gone })
+			}
+			oldest := kept[0].At
+			require.Less(rt, at.Sub(oldest), time.Duration(r.Longest()+1)*24*time.Hour)
+			longest = max(longest, int(at.Sub(oldest)/(24*time.Hour)))
+		}
+	})
+	require.Greater(t, longest, 30, "the twin: they do stay")
+}

@@ -158,6 +158,9 @@ func (d *running) openStores() error {
 		return fmt.Errorf("%s: %w", d.folder.path(fileLedger), err)
 	}
 	d.onStop(d.closeLedger)
+	for _, back := range d.ledger.PutBacks() {
+		d.o.Log.Info("this record was put back from a backup", "of", back.From.Format(time.RFC3339), "put_back", back.To.Format(time.RFC3339))
+	}
 	if d.ledger.HalfBuilt() {
 		return fmt.Errorf("%s: %w", d.folder.path(fileLedger), store.ErrHalfBuilt)
 	}

@@ -146,7 +146,7 @@ func (b *backups) openNightly(d *running) error {
 		}}
 	b.nightly = startNightly(n, time.Now(), last)
 	d.service.nightly = b.nightly
-	d.service.backups = backupsKept{folder: o.Dir, days: max(o.Daily, 7*o.Weekly)}
+	d.service.backups = backupsKept{folder: o.Dir, days: backup.Rotation{Daily: o.Daily, Weekly: o.Weekly}.Longest()}
 	d.onStop(b.nightly.stop)
 	d.service.counts.registry.MustRegister(backupCollector{b.nightly})
 	return nil

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/say"
 	"github.com/pottrail/pottrail/events"
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/tracker"
@@ -279,9 +280,17 @@ func (s *Service) Chase(_ context.Context, r ask.Request) (*ask.ChaseAnswer, err
 	return &ask.ChaseAnswer{At: now, Rows: tracker.Chase(all, now)}, nil
 }
 
-// errNotKnown is said of a thing that nothing is recorded of.
-func errNotKnown(n tracker.Name) error {
-	return &ask.Error{Kind: ask.NotFound, Code: "not-known", Field: "name", Text: n.Printed() + ": nothing is recorded of it here"}
+// notKnown is said of a thing that nothing is recorded of; and why that may be, if the record was put back from a backup.
+func (s *Service) notKnown(n tracker.Name) error {
+	text := n.Printed() + ": nothing is recorded of it here"
+	for _, back := range slices.Backward(s.ledger.PutBacks()) {
+		if back.Passes(n) {
+			text += "; the record was put back from a backup of " + say.Instant(back.From, s.rules(n.Clinic()).Zone(), time.Now()) + ", and this may be from after that. What its label is on stays what it is: " +
+				"keep it, and enter again from paper what is missing"
+			break
+		}
+	}
+	return &ask.Error{Kind: ask.NotFound, Code: "not-known", Field: "name", Text: text}
 }
 
 // Events is a stretch of the ledger; see [ask.Service].

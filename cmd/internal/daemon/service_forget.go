@@ -218,6 +218,6 @@ func (k backupsKept) oldBackups(at time.Time) string {
 	if k.days == 0 {
 		return "Backups and copies of people.db " + before + " still hold the sealed record. " + key + ": it is gone when the last of them is deleted or, at once, when every copy of that key is."
 	}
-	return "Nightly backups in " + k.folder + " " + before + " still hold the sealed record, the last of them until " + at.AddDate(0, 0, k.days+1).Format(day) + "; copies elsewhere until they are deleted. " +
+	return "Nightly backups in " + k.folder + " " + before + " still hold the sealed record, the last of them until " + at.AddDate(0, 0, k.days+1).Format(day) + " if one is made each night until then; backups made by hand and copies elsewhere until they are deleted. " +
 		key + "; destroy the copies of that key, and it is gone at once."
 }

@@ -227,7 +227,7 @@ func (s *Service) patientOf(text string) (string, error) {
 		return "", err
 	}
 	if !ok || snapshot.Summary.Patient == "" {
-		return "", errNotKnown(name)
+		return "", s.notKnown(name)
 	}
 	return snapshot.Summary.Patient, nil
 }

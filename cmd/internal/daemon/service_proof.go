@@ -45,7 +45,7 @@ func (s *Service) Proof(ctx context.Context, r ask.Request) (*ask.ProofAnswer, e
 		return nil, err
 	}
 	if len(proof.Events) == 0 {
-		return nil, errNotKnown(item.Name)
+		return nil, s.notKnown(item.Name)
 	}
 	if r.Older > 0 {
 		if proof.Older, err = s.older(proof, r); err != nil {

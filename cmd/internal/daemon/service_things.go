@@ -53,7 +53,7 @@ func (s *Service) Pot(_ context.Context, r ask.Request) (*ask.PotAnswer, error) 
 		}
 	}
 	if answer.Pot == nil && len(answer.Trail) == 0 {
-		return nil, errNotKnown(name)
+		return nil, s.notKnown(name)
 	}
 	found := ask.FlagsAnswer{}
 	found.Add(j.Findings)
@@ -71,7 +71,7 @@ func (s *Service) thing(watched tracker.Name, now time.Time) (tracker.Judgement,
 		return tracker.Judgement{}, nil, err
 	}
 	if len(gathered) == 0 {
-		return tracker.Judgement{}, nil, errNotKnown(watched)
+		return tracker.Judgement{}, nil, s.notKnown(watched)
 	}
 	return tracker.Judge(watched, gathered, s.rules(watched.Clinic()), now), gathered, nil
 }
