@@ -1,12 +1,14 @@
 package daemon
 
 import (
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/stretchr/testify/require"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/web"
 	"github.com/pottrail/pottrail/events"
 	"github.com/pottrail/pottrail/tracker"
 )
@@ -97,4 +99,53 @@ func TestAPorterAtAPhone(t *testing.T) {
 	require.Contains(t, said, "thyroid")
 	status, said = record(phone, strike("desk.moor"))
 	require.Equal(t, 200, status, said)
+}
+
+// rightOfRoute says for each route which line of the table is asked there, or why none is.
+var rightOfRoute = map[string]string{
+	"GET /{$}": tracker.MaySeeBoard, "GET /case/{name}": tracker.MaySeeCase, "GET /v1/live": tracker.MaySeeBoard,
+	"GET /v1/case/{name}": tracker.MaySeeCase, "GET /v1/pot/{name}": tracker.MaySeePot, "GET /v1/flags": tracker.MaySeeFlags, "GET /v1/chase": tracker.MaySeeChase,
+	"GET /v1/codes/{name}": tracker.MaySeeCodes, "GET /v1/proof/{name}": tracker.MaySeeProof, "GET /v1/events": tracker.MaySeeEvents,
+	"POST /v1/events":      "- each event by itself",
+	"POST /v1/enrol":       "- the way in",
+	"GET /v1/openapi.json": "- says nothing of anybody", "GET /healthz": "- says nothing of anybody", "GET /readyz": "- says nothing of anybody",
+	"GET /static/{file}": "- says nothing of anybody", "GET /metrics": "- counts, of no thing and nobody", "POST /light": "- a colour",
+	"GET /set-up": "- the way in", "POST /set-up": "- the way in", "GET /set-up/done": "- one's own screen", "GET /enrol": "- the way in", "POST /enrol": "- the way in",
+	"GET /sign-in": "- the way in", "POST /sign-in": "- the way in", "POST /sign-out": "- the way out",
+	"GET /staff": "- each part by its own right", "POST /staff": "- each deed by its own right", "/": "- nothing is there",
+}
+
+// TestEveryRouteHasItsRight walks all that is served over HTTP: what has no line in the table says why, and what has one is kept
+// from a porter whom it does not name.
+func TestEveryRouteHasItsRight(t *testing.T) {
+	d := atWork(t, 0)
+	r := &room{running: d}
+	lists := "porter = [\"porter.lund\"]\ncoordinator = [\"desk.moor\"]\nclinician = [\"dr.varga\"]\noperator = [\"nurse.osei\"]\nlaboratory = [\"clerk.ilves\"]\nadministrator = [\"admin.falk\"]\n"
+	for _, v := range r.record(t, ask.Actor{}, adopting(time.Now().Add(-time.Hour), "admin.falk", withStaff(lists)), sampleOf(t, tracker.Kinds()[0], "desk.moor")) {
+		require.True(t, v.OK, "%v", v.Error)
+	}
+	door := guarded{d.service}
+	server, err := web.New(web.Options{Service: door, Local: door, SignIn: d.service.staff, Board: door, Live: door, Health: &d.health, Metrics: d.service.counts.handler(), Log: d.o.Log})
+	require.NoError(t, err)
+	firstScreen(t, d)
+	phone := enrolled(t, d, "phone-3", "porter.lund", "918273")
+	status, _, _ := phone.post("/sign-in", "badge", "B:porter.lund", "pin", "918273")
+	require.Equal(t, 303, status)
+	for _, route := range server.AllRoutes() {
+		key, told := rightOfRoute[route.Pattern]
+		require.True(t, told, "%s: say in rightOfRoute which line of the table is asked there, or why none is", route.Pattern)
+		if strings.HasPrefix(key, "- ") {
+			continue
+		}
+		_, path, _ := strings.Cut(route.Pattern, " ")
+		path = strings.NewReplacer("{name}", "MBY-26-00001-A", "{$}", "").Replace(path)
+		if strings.HasPrefix(path, "/v1/proof") {
+			path = "/v1/proof/MBY-26-00001"
+		}
+		status, _, said := phone.get(path)
+		require.Equal(t, tracker.ReadRight(key).Roles&tracker.Porters == 0, status == 403, "%s: %d %s", route.Pattern, status, said)
+	}
+	status, _, said := phone.get("/staff")
+	require.Equal(t, 200, status)
+	require.NotContains(t, said, "admin.falk", "of people and screens a porter is told nothing")
 }
