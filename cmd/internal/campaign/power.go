@@ -60,7 +60,7 @@ func (p *promised) against(found map[string]string) (lost, strange []string) {
 		}
 	}
 	for key, got := range found {
-		if _, made := p.done[key]; !made && key != p.trying && !strings.HasPrefix(key, "count/") {
+		if _, made := p.done[key]; !made && key != p.trying && key != signingKey && !strings.HasPrefix(key, "count/") {
 			strange = append(strange, fmt.Sprintf("%s is there: %q", key, got))
 		}
 	}
@@ -115,7 +115,7 @@ func power(ctx context.Context, o options) (out result, err error) {
 
 // controls cuts the power of the same run without some of its syncs; each kind must be noticed.
 func (c *cut) controls(n int) (noticed int, err error) {
-	for i, name := range []string{ledgerFile, peopleFile, printsFile, staffFile, keyFile, ""} {
+	for i, name := range []string{ledgerFile, peopleFile, printsFile, staffFile, keyFile, "evidence.key", ""} {
 		files := map[int]bool{}
 		for _, o := range c.ops {
 			if o.kind == opName && strings.HasPrefix(o.name, name) {

@@ -14,6 +14,7 @@ import (
 	"github.com/go-json-experiment/json"
 	"golang.org/x/mod/sumdb/tlog"
 
+	"github.com/pottrail/pottrail/cmd/internal/daemon"
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
 	"github.com/pottrail/pottrail/store/prints"
@@ -121,6 +122,11 @@ func (q question) look(values map[string]string) (err error) {
 		return err
 	}
 	values["count/doubts"] = strconv.Itoa(len(doubts))
+	key, kept, err := daemon.SignOnce(context.Background(), q.Folder, c.ledger)
+	if err != nil {
+		return err
+	}
+	values[signingKey], values["count/checkpoints"] = key, strconv.Itoa(kept)
 	return q.goOn(c, k, values)
 }
 

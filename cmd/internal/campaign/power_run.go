@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"time"
 
+	"github.com/pottrail/pottrail/cmd/internal/daemon"
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
 	"github.com/pottrail/pottrail/store/prints"
@@ -196,6 +197,15 @@ func powerRun(folder string, work int, seed uint64, lying bool, out io.Writer) (
 		if i%6 == 0 {
 			c.colleagues(t, i/6)
 		}
+		if i%15 == 7 {
+			t.step("count/checkpoints", "0", func() (string, error) {
+				key, kept, err := daemon.SignOnce(context.Background(), folder, c.ledger)
+				if err == nil {
+					t.say(saysDone, signingKey, key)
+				}
+				return strconv.Itoa(kept), err
+			})
+		}
 		if i%10 == 9 {
 			t.step("count/serial", "0", func() (string, error) {
 				first, err := c.ledger.TakeSerials("HCX", 27, 1)
@@ -206,6 +216,9 @@ func powerRun(folder string, work int, seed uint64, lying bool, out io.Writer) (
 	}
 	return t.err
 }
+
+// signingKey is what the public key of checkpoints is told under: there is one, for ever.
+const signingKey = "key/signing"
 
 // powerEvents are the events of a run: so many of a longer life, in the order in which they happen.
 func powerEvents(seed uint64, n int) []*tracker.Event {

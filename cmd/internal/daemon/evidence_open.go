@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 
 	"github.com/pottrail/pottrail/events/evidence"
 	"github.com/pottrail/pottrail/store"
@@ -35,41 +36,67 @@ func inspectEvidence(l *store.Ledger, found witnessed, key string) error {
 	return nil
 }
 
-// openEvidence holds what was signed before against the record, and goes on signing. Nothing is recorded onto a record
-// that is not what was signed.
-func (d *running) openEvidence() error {
-	signer, fresh, err := openSigner(d.folder, d.ledger.Origin())
+// openNotary holds what was signed before against the record, and gives who goes on signing. Fresh says that there was no
+// key, bad how many lines of the file beside the ledger cannot be read. Nothing is recorded onto a record that is not what was
+// signed.
+func openNotary(f folder, l *store.Ledger, log *slog.Logger, broken func(error)) (n *notary, fresh bool, bad int, err error) {
+	signer, fresh, err := openSigner(f, l.Origin())
 	if err != nil {
-		return err
+		return nil, fresh, 0, err
 	}
-	w := &witness{path: d.folder.path(fileWitness)}
+	w := &witness{path: f.path(fileWitness)}
 	found, err := w.read()
 	if err != nil {
-		return err
+		return nil, fresh, 0, err
 	}
 	if found.bad > 0 {
-		d.o.Log.Warn("lines of the file of checkpoints cannot be read: somebody changed it, or the disk did", "file", fileWitness, "lines", found.bad)
+		log.Warn("lines of the file of checkpoints cannot be read: somebody changed it, or the disk did", "file", fileWitness, "lines", found.bad)
 	}
-	if err := inspectEvidence(d.ledger, found, signer.Key()); err != nil {
-		return err
+	if err := inspectEvidence(l, found, signer.Key()); err != nil {
+		return nil, fresh, found.bad, err
 	}
-	if signer.Origin() != d.ledger.Origin() {
-		return fmt.Errorf("%w: it is of %s, and the ledger here is of %s", ErrSigningKey, evidence.NodeName(signer.Origin()), evidence.NodeName(d.ledger.Origin()))
+	if signer.Origin() != l.Origin() {
+		return nil, fresh, found.bad, fmt.Errorf("%w: it is of %s, and the ledger here is of %s", ErrSigningKey, evidence.NodeName(signer.Origin()), evidence.NodeName(l.Origin()))
 	}
-	if err := w.mend(d.ledger, found); err != nil {
-		d.o.Log.Warn("the file of checkpoints could not be brought up to date", "error", err.Error())
+	if err := w.mend(l, found); err != nil {
+		log.Warn("the file of checkpoints could not be brought up to date", "error", err.Error())
 	}
-	n, err := newNotary(d.ledger, signer, w, d.o.Log, d.breakDown)
+	n, err = newNotary(l, signer, w, log, broken)
+	return n, fresh, found.bad, err
+}
+
+// openEvidence signs from now on.
+func (d *running) openEvidence() error {
+	n, fresh, _, err := openNotary(d.folder, d.ledger, d.o.Log, d.breakDown)
 	if err != nil {
 		return err
 	}
 	if fresh && len(n.last) > 0 {
-		d.o.Log.Warn("the key that signed checkpoints before is gone, and a new one was made: give its public part to those who check", "key", signer.Key())
+		d.o.Log.Warn("the key that signed checkpoints before is gone, and a new one was made: give its public part to those who check", "key", n.signer.Key())
 	}
 	d.service.notary = n
 	d.service.counts.registry.MustRegister(signedCollector{n})
 	d.onStop(n.end) // after the last event was recorded
 	return nil
+}
+
+// SignOnce does about evidence what a daemon does at its start, over a ledger that somebody else has open: what was signed
+// before is held against the record, what is new is signed. It gives the public key, and how many checkpoints the file beside
+// the ledger has then; lines of it that cannot be read are an error. It is for trials of what a crash leaves.
+func SignOnce(ctx context.Context, dir string, l *store.Ledger) (key string, kept int, err error) {
+	f := folder{dir}
+	n, _, bad, err := openNotary(f, l, slog.New(slog.DiscardHandler), nil)
+	if err != nil {
+		return "", 0, err
+	}
+	if bad > 0 {
+		return "", 0, fmt.Errorf("%w: %d lines of %s cannot be read", ErrEvidence, bad, fileWitness)
+	}
+	if _, err := n.make(ctx); err != nil {
+		return "", 0, err
+	}
+	found, err := n.witness.read()
+	return n.key(), len(found.kept), err
 }
 
 // openCheckpoints starts signing at set times. It ends before the link does, so that the last one is not waited for twice.

@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"github.com/pottrail/pottrail/store/boltfile"
 )
 
 // What is in a data folder.
@@ -115,6 +117,9 @@ func (f folder) writeWhole(name string, data []byte) error {
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	if err := os.Rename(part, f.path(name)); err != nil {
+		return fmt.Errorf("%s: %w", name, err)
+	}
+	if err := boltfile.SyncFolder(f.dir); err != nil { // else a power cut takes the name back, and a key with it
 		return fmt.Errorf("%s: %w", name, err)
 	}
 	return nil
