@@ -21,6 +21,9 @@ type Options struct {
 	Random io.Reader
 	// Cost is what hashing a PIN costs. The zero value means [DefaultCost].
 	Cost Cost
+	// Locked is told when a wrong PIN of somebody on the list was the tenth in a row at a station, or a later one, so that
+	// the badge is locked there. It must be quick. Nil: nobody is.
+	Locked func(staff, station string, wrong int)
 	// Bolt changes how the file is opened, for tests. Nil leaves it.
 	Bolt func(*bolt.Options)
 }

@@ -286,8 +286,9 @@ func (f *File) EndSession(number uint64) error {
 // Sessions lists those that are open, and with ended those that have, at most limit (0: all) of these, the latest first.
 func (f *File) Sessions(ended bool, limit int) ([]Session, error) {
 	f.changing.Lock()
-	defer f.changing.Unlock()
-	if err := f.sweep(); err != nil && !errors.Is(err, ErrNoSpace) && !errors.Is(err, ErrFatal) {
+	err := f.sweep()
+	f.changing.Unlock()
+	if err != nil && !errors.Is(err, ErrNoSpace) && !errors.Is(err, ErrFatal) {
 		return nil, err
 	}
 	now, steady := f.o.Now(), f.o.Steady()
@@ -300,7 +301,7 @@ func (f *File) Sessions(ended bool, limit int) ([]Session, error) {
 		return out, nil
 	}
 	n := 0
-	err := f.view(func(tx *bolt.Tx) error {
+	err = f.view(func(tx *bolt.Tx) error {
 		c := tx.Bucket([]byte(inSessions)).Cursor()
 		for key, raw := c.Last(); key != nil && (limit < 1 || n < limit); key, raw = c.Prev() {
 			s, err := parseSession(raw)

@@ -1,7 +1,9 @@
 package staff_test
 
 import (
+	"context"
 	"fmt"
+	"sync"
 	"testing"
 	"time"
 
@@ -324,4 +326,44 @@ func TestDoubtsAreKeptUpToACap(t *testing.T) {
 	require.NoError(t, err)
 	require.LessOrEqual(t, len(list[0].Why), 200)
 	require.NoError(t, c.Check())
+}
+
+// Many people and screens at once: whatever comes in between, the file fits together, and nobody is in who is not.
+func TestManyAtOnce(t *testing.T) {
+	c := newClinic(t)
+	var wg sync.WaitGroup
+	for n := range 6 {
+		wg.Go(func() {
+			who, at, pin := []string{osei, lund}[n%2], []string{room, hatch}[n/2%2], []string{oseis, lunds}[n%2]
+			for i := range 60 {
+				in, err := c.signIn(who, at, pin)
+				if err != nil { // another of the same waits for its PIN to be looked at
+					continue
+				}
+				_, _, _ = c.Session(in.Token, true)
+				_, _ = c.WasSignedIn(who, at, morning)
+				switch i % 5 {
+				case 0:
+					_ = c.SignOut(in.Token)
+				case 1:
+					_, _ = c.Switch(c.keys[at], who)
+				case 2:
+					_, _ = c.Confirm(context.Background(), in.Token, pin)
+				case 3:
+					_ = c.EndSession(in.Session.Number)
+				case 4:
+					_, _ = c.Sessions(true, 10)
+					_ = c.Rekey(key(byte(i)))
+				}
+			}
+		})
+	}
+	wg.Wait()
+	require.NoError(t, c.Check())
+	require.NoError(t, c.Rekey(key(1)))
+	open, err := c.Sessions(false, 0)
+	require.NoError(t, err)
+	require.Len(t, open, c.OpenSessions())
+	require.NoError(t, c.Unlock(osei, ""))
+	c.mustSignIn(osei, room, oseis)
 }

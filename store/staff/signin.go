@@ -20,15 +20,21 @@ type SignedIn struct {
 	Others  []string // whose sessions are open at the station too
 }
 
+// proof is what is known when a PIN was right.
+type proof struct {
+	of     *person
+	hashed string // anew, since what hashing costs was changed; "" if it was not
+}
+
 // prove finds out whether a PIN is somebody's who is on the list. Badges that are unknown, people who were taken off it, and
 // wrong PINs take the same time and give the same error, [ErrRefused].
-func (f *File) prove(ctx context.Context, staff, station, pin string) (*person, error) {
+func (f *File) prove(ctx context.Context, staff, station, pin string) (*proof, error) {
 	back, err := f.hashes.turn(ctx) // first, so that who only waits in line has not tried
 	if err != nil {
 		return nil, err
 	}
 	defer back()
-	p, err := f.countTry(staff, station)
+	p, wrong, err := f.countTry(staff, station)
 	if err != nil {
 		return nil, err
 	}
@@ -43,33 +49,38 @@ func (f *File) prove(ctx context.Context, staff, station, pin string) (*person, 
 		}
 	}
 	if !f.hashes.fits(kept, pin) {
+		if locks := wrong >= WrongAtStation; p != nil && locks && f.o.Locked != nil {
+			f.o.Locked(p.Key, station, wrong)
+		}
 		return nil, ErrRefused
 	}
-	if kept.cost != f.hashes.cost { // what hashing costs was changed: now that the PIN is known
+	out := &proof{of: p}
+	if kept.cost != f.hashes.cost { // now that the PIN is known
 		h, err := f.hashes.make(pin)
-		if err == nil {
-			err = f.seal(p, h.String())
-		}
 		if err != nil {
 			return nil, err
 		}
+		out.hashed = h.String()
 	}
-	return p, nil
+	return out, nil
 }
 
-// proved writes down that a PIN was right, unless somebody changed it meanwhile.
-func proved(tx *bolt.Tx, p *person, station string, now time.Time) error {
-	current, known, err := loadPerson(tx, p.Key)
+// proved writes down that a PIN was right, unless somebody changed it meanwhile. The caller changes sessions, so that no key is
+// changed meanwhile.
+func (f *File) proved(tx *bolt.Tx, proof *proof, station string) error {
+	p, known, err := loadPerson(tx, proof.of.Key)
 	switch {
 	case err != nil:
 		return err
-	case !known || !current.Removed.IsZero() || !current.Changed.Equal(p.Changed):
+	case !known || !p.Removed.IsZero() || !p.Changed.Equal(proof.of.Changed):
 		return ErrRefused
 	}
-	if !slices.Equal(current.PIN, p.PIN) {
-		err = putJSON(tx, inStaff, []byte(p.Key), p)
+	if proof.hashed != "" {
+		if err = f.seal(&p, proof.hashed); err == nil {
+			err = putJSON(tx, inStaff, []byte(p.Key), p)
+		}
 	}
-	return errors.Join(err, passed(tx, p.Key, station, now))
+	return errors.Join(err, passed(tx, p.Key, station, instant(f.o.Now())))
 }
 
 // SignIn opens a session at the station of a key, for a badge as it was scanned or typed and its PIN. An older one of the
@@ -92,10 +103,10 @@ func (f *File) SignIn(ctx context.Context, secret, badgeText, pin string) (*Sign
 	var l *live
 	var gone []*live
 	err = f.update(func(tx *bolt.Tx) error {
-		if err := proved(tx, p, at.Key, instant(f.o.Now())); err != nil {
+		if err := f.proved(tx, p, at.Key); err != nil {
 			return err
 		}
-		l, gone, err = f.openSession(tx, p.Key, at, token)
+		l, gone, err = f.openSession(tx, p.of.Key, at, token)
 		return err
 	})
 	if err != nil {
@@ -334,8 +345,10 @@ func (f *File) Confirm(ctx context.Context, token, pin string) (Session, error) 
 		return Session{}, err
 	}
 	p, err := f.prove(ctx, s.Staff, s.Station, pin)
-	if err == nil {
-		err = f.update(func(tx *bolt.Tx) error { return proved(tx, p, s.Station, instant(f.o.Now())) })
+	if err != nil {
+		return s, err
 	}
-	return s, err
+	f.changing.Lock()
+	defer f.changing.Unlock()
+	return s, f.update(func(tx *bolt.Tx) error { return f.proved(tx, p, s.Station) })
 }

@@ -175,8 +175,9 @@ func made(_ *bolt.Bucket, err error) error { return err }
 // errWait ends a transaction in which a badge must wait and a count was mended.
 var errWait = errors.New("a badge must wait")
 
-// countTry takes one more try of a badge at a station, or says how long to wait. It gives the person, if there is one.
-func (f *File) countTry(staff, station string) (p *person, err error) {
+// countTry takes one more try of a badge at a station, or says how long to wait. It gives the person, if there is one, and how
+// many in a row this is there if the PIN is wrong.
+func (f *File) countTry(staff, station string) (p *person, wrong int, err error) {
 	now := instant(f.o.Now())
 	var wait *WaitError
 	err = f.update(func(tx *bolt.Tx) error {
@@ -199,12 +200,13 @@ func (f *File) countTry(staff, station string) (p *person, err error) {
 			return t.save(tx)
 		}
 		t.count(now)
+		wrong = t.pair.Wrong
 		return t.save(tx)
 	})
 	if wait != nil && (err == nil || errors.Is(err, errWait)) {
-		return nil, wait
+		return nil, 0, wait
 	}
-	return p, err
+	return p, wrong, err
 }
 
 // passed takes back what countTry counted: the PIN was right.

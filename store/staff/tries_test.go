@@ -262,3 +262,23 @@ func TestWithoutCountingAGuesserGetsIn(t *testing.T) {
 	}
 	require.True(t, found)
 }
+
+// Whoever looks after the machine is told of a lock, by the key of somebody on the list and never by what somebody held under
+// a scanner.
+func TestALockIsTold(t *testing.T) {
+	c := newClinic(t)
+	require.NoError(t, c.File.Close())
+	var told []string
+	o := c.options()
+	o.Locked = func(who, at string, wrong int) { told = append(told, fmt.Sprint(who, " ", at, " ", wrong)) }
+	f, err := staff.Open(c.path, key(1), o)
+	require.NoError(t, err)
+	c.File = f
+	for range staff.WrongAtStation {
+		_, _ = c.signIn(osei, room, "844018")
+		_, _ = c.signIn(nobody, hatch, "844018")
+		c.pass(time.Minute)
+	}
+	_, _ = c.signIn(osei, room, "844018")
+	require.Equal(t, []string{"nurse.osei room-2 10"}, told)
+}

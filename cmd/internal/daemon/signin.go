@@ -38,7 +38,9 @@ func (d *running) openStaff() error {
 	if err != nil {
 		return err
 	}
-	path, o := d.folder.path(fileStaff), staff.Options{Steady: steadily()}
+	path, o := d.folder.path(fileStaff), staff.Options{Steady: steadily(), Locked: func(key, station string, wrong int) {
+		d.o.Log.Warn("a badge is locked after wrong PINs", "staff", key, "station", station, "wrong", wrong)
+	}}
 	var file *staff.File
 	for i, key := range keys { // more than one when a change of keys was cut short
 		if file, err = staff.Open(path, key, o); errors.Is(err, staff.ErrKey) {
