@@ -43,3 +43,6 @@ func HashOf(c Cost, pin string) string {
 	h.hash = h.of(pin)
 	return h.String()
 }
+
+// Bound sets another bound of open sessions than that of a clinic.
+func (f *File) Bound(open int) { f.most = open }

@@ -59,6 +59,7 @@ type File struct {
 	db      *bolt.DB
 	o       Options
 	hashes  *hashes
+	most    int // sessions that are open
 	inForce atomic.Bool
 
 	// Changes of sessions are made one after the other: first on disk, then in memory.
@@ -143,7 +144,7 @@ func attach(path string, key []byte, o Options) (*File, error) {
 		return nil, err
 	}
 	f := &File{path: path, db: db, o: o, key: bytes.Clone(key), open: map[uint64]*live{}, tokens: map[digest]uint64{}, places: map[place]uint64{},
-		begun: opened{o.Now(), o.Steady()}}
+		most: MostOpen, begun: opened{o.Now(), o.Steady()}}
 	f.hashes = newHashes(o.Cost, o.Random)
 	if err := f.view(checkFormat); err != nil {
 		_ = db.Close()

@@ -274,18 +274,20 @@ func TestOldSessionsAreForgotten(t *testing.T) {
 
 func TestTooManySessions(t *testing.T) {
 	c := newClinic(t)
+	c.Bound(20)
 	first := c.mustSignIn(osei, room, oseis)
-	for i := range staff.MostOpen {
+	second := c.mustSignIn(lund, room, lunds)
+	for i := range 19 {
+		c.pass(time.Second)
+		_, _, err := c.Session(second.Token, true)
+		require.NoError(t, err)
 		name := fmt.Sprintf("desk-%d", i)
-		if i%100 == 0 {
-			c.enrol(name, false)
-		} else {
-			c.enrol(name, true)
-		}
+		c.enrol(name, true)
 		c.mustSignIn(osei, name, oseis)
 	}
-	require.Equal(t, staff.MostOpen, c.OpenSessions())
-	require.Equal(t, staff.WhyTooMany, c.whyOf(first.Token))
+	require.Equal(t, 20, c.OpenSessions())
+	require.Equal(t, staff.WhyTooMany, c.whyOf(first.Token), "it had been idle for longest")
+	require.Equal(t, staff.WhyUnmarked, c.whyOf(second.Token))
 	require.NoError(t, c.Check())
 }
 

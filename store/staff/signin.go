@@ -125,11 +125,11 @@ func (f *File) openSession(tx *bolt.Tx, staff string, at Station, token string) 
 	over := f.matching(func(o *live) bool { _, _, over := o.over(steady); return over })
 	again := f.matching(func(o *live) bool { return o.place() == l.place() && !slices.Contains(over, o) })
 	var many []*live
-	if all := f.matching(func(o *live) bool { return !slices.Contains(over, o) && !slices.Contains(again, o) }); len(all) >= MostOpen {
+	if all := f.matching(func(o *live) bool { return !slices.Contains(over, o) && !slices.Contains(again, o) }); len(all) >= f.most {
 		f.mu.RLock()
 		slices.SortFunc(all, func(a, b *live) int { return cmp.Compare(a.used, b.used) })
 		f.mu.RUnlock()
-		many = all[:len(all)-MostOpen+1]
+		many = all[:len(all)-f.most+1]
 	}
 	err = errors.Join(f.endAll(tx, over, WhyUnmarked), f.endAll(tx, again, WhyAgain), f.endAll(tx, many, WhyTooMany))
 	if err == nil {
