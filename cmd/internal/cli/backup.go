@@ -19,6 +19,8 @@ import (
 
 	"github.com/pottrail/pottrail/cmd/internal/daemon"
 	"github.com/pottrail/pottrail/cmd/internal/web"
+	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/backup"
 )
 
@@ -125,7 +127,12 @@ func (c *client) backup(ctx context.Context, w io.Writer, bar backup.Progress) e
 	}
 	defer response.Body.Close()
 	if response.StatusCode != http.StatusOK {
-		return couldNot(fmt.Errorf("the daemon answered with status %d", response.StatusCode), "is it of another version? `pottrail version` tells")
+		text, _ := io.ReadAll(io.LimitReader(response.Body, mostText)) // without it the status must do
+		if refused := refusalIn(text); refused.Code == string(events.CodeLedgerDamaged) {
+			return couldNot(errors.New("the ledger is damaged, and what is damaged is not put away as a backup; older backups stay as they are"),
+				"`pottrail fsck` says what is wrong; what to do: "+store.DamagedProcedure)
+		}
+		return readAnswer(response.StatusCode, text, nil, nil)
 	}
 	body := bufio.NewReaderSize(response.Body, 1<<20)
 	for {

@@ -18,6 +18,8 @@ func Hint(err error) string {
 		return "put the file there, readable by its owner alone; after a restore it comes from where it was kept apart from the backups"
 	case errors.Is(err, store.ErrInUse):
 		return "another pottrail has this data folder: stop that one, or name another folder with --data"
+	case errors.Is(err, store.ErrCopy):
+		return "the disk of the copy is damaged, or the ledger itself: `pottrail fsck` tells; older backups stay as they are"
 	case errors.Is(err, store.ErrDamaged):
 		return "what to do step by step: " + store.DamagedProcedure
 	case errors.Is(err, store.ErrForeign):
