@@ -17,7 +17,8 @@ func (a *app) fsck() *cobra.Command {
 		Use: "fsck [FILE]", Short: "Check every hash and index of the ledger, and the files beside it", Args: cobra.MaximumNArgs(1),
 		Long: "Recomputes from the entries all that a ledger holds: each entry's bytes against its hash and every hash above it, gaps,\n" +
 			"ids, what is filed where, what was last judged, when it is due, adopted protocols, verdicts that were given, the log of\n" +
-			"flags, serials. Then it opens every record of the people file and every job of the print queue. It says of each thing that\n" +
+			"flags, serials. Then it opens every record of the people file, every job of the print queue, and the list of\n" +
+			"staff. It says of each thing that\n" +
 			"does not fit which entry it is, what is wrong, and what to do; it changes nothing, and no patient is named.\n\n" +
 			"Needs no daemon, and the files to itself: stop the daemon first (exit 3 when it is running), or name the FILE of a ledger's\n" +
 			"copy, such as a backup. Reading is done by a process of its own, since a damaged file can end the one that reads it.\n\n" +

@@ -21,6 +21,9 @@ func FilesOf(o config.Options) examine.Job {
 		if there(f.path(filePrints)) {
 			job.Prints = f.path(filePrints)
 		}
+		if there(f.path(fileStaff)) {
+			job.Staff = f.path(fileStaff)
+		}
 	}
 	return job
 }

@@ -11,11 +11,12 @@ import (
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/examine"
 	"github.com/pottrail/pottrail/store/staff"
 )
 
 // keyStaff is the use of the key under which PINs are sealed.
-const keyStaff = "staff file"
+const keyStaff = examine.KeyStaff
 
 // Pages on which a one-time link is used. What follows "#" never leaves the browser by itself, so no log of addresses has it.
 const (

@@ -14,6 +14,7 @@ import (
 	"github.com/pottrail/pottrail/store/boltfile"
 	"github.com/pottrail/pottrail/store/people"
 	"github.com/pottrail/pottrail/store/prints"
+	"github.com/pottrail/pottrail/store/staff"
 )
 
 // defaultBudget is about how long a quick look may take.
@@ -21,6 +22,9 @@ const defaultBudget = time.Second
 
 // KeyPrinting is the use of the people file's key by which labels wait for their printers.
 const KeyPrinting = "print queue"
+
+// KeyStaff is the use of the people file's key by which PINs are sealed.
+const KeyStaff = "staff file"
 
 // Child reads a job from in, looks at its files, and tells what it finds on out. It is what the hidden command does; an error
 // says that nobody listens, or that there was no job.
@@ -73,6 +77,7 @@ func look(ctx context.Context, job Job, tell func(line)) {
 		{FileLedger, job.Ledger, lookAtLedger},
 		{FilePeople, job.People, lookAtPeople},
 		{FilePrints, job.Prints, lookAtPrints},
+		{FileStaff, job.Staff, lookAtStaff},
 	} {
 		if row.path == "" {
 			continue
@@ -144,14 +149,9 @@ func lookAtPeople(ctx context.Context, job Job, tell func(line)) error {
 }
 
 func lookAtPrints(ctx context.Context, job Job, tell func(line)) error {
-	f, err := people.OpenToRead(job.People, job.Key, people.Options{Timeout: time.Second, KeyGiven: job.KeyGiven})
+	key, err := job.keyFor(KeyPrinting)
 	if err != nil {
 		return fmt.Errorf("the print queue is sealed by a key of the people file: %w", err)
-	}
-	key, err := f.DerivedKey(KeyPrinting)
-	_ = f.Close() // nothing was written
-	if err != nil {
-		return err
 	}
 	q, err := prints.OpenToRead(job.Prints, key)
 	if err != nil {
@@ -164,6 +164,30 @@ func lookAtPrints(ctx context.Context, job Job, tell func(line)) error {
 	return q.Examine(ctx, func(p prints.Fault) {
 		tell(line{Finding: &Finding{FilePrints, store.Finding{Part: store.Part(p.Part), Text: p.Text, Remedy: p.Remedy}}})
 	}, func(done, total uint64) { tell(line{Progress: &Progress{FilePrints, "jobs", done, total}}) })
+}
+
+// keyFor gives a key that hangs on the people file's.
+func (j Job) keyFor(use string) ([]byte, error) {
+	f, err := people.OpenToRead(j.People, j.Key, people.Options{Timeout: time.Second, KeyGiven: j.KeyGiven})
+	if err != nil {
+		return nil, err
+	}
+	key, err := f.DerivedKey(use)
+	_ = f.Close() // nothing was written
+	return key, err
+}
+
+func lookAtStaff(ctx context.Context, job Job, tell func(line)) error {
+	key, err := job.keyFor(KeyStaff)
+	if err != nil {
+		return fmt.Errorf("PINs are sealed by a key of the people file: %w", err)
+	}
+	if ok, err := sound(ctx, FileStaff, job.Staff, "Nothing that was recorded hangs on it. Copy the data folder first, then put staff.db of the last backup in its place.", tell); err != nil || !ok {
+		return err
+	}
+	return staff.Examine(job.Staff, key, func(p staff.Fault) {
+		tell(line{Finding: &Finding{FileStaff, store.Finding{Part: store.Part(p.Part), Text: p.Text, Remedy: p.Remedy}}})
+	})
 }
 
 // Hidden is the command by which a program that holds [Child] is started to look at files.

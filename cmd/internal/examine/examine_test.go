@@ -1,6 +1,7 @@
 package examine_test
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"os"
@@ -16,6 +17,7 @@ import (
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
 	"github.com/pottrail/pottrail/store/prints"
+	"github.com/pottrail/pottrail/store/staff"
 	"github.com/pottrail/pottrail/store/storetest"
 )
 
@@ -56,7 +58,7 @@ func program(t *testing.T, mode string) []string {
 func folder(t *testing.T) examine.Job {
 	t.Helper()
 	dir := t.TempDir()
-	job := examine.Job{Ledger: filepath.Join(dir, "ledger.db"), People: filepath.Join(dir, "people.db"), Key: filepath.Join(dir, "people.key"), Prints: filepath.Join(dir, "prints.db")}
+	job := examine.Job{Ledger: filepath.Join(dir, "ledger.db"), People: filepath.Join(dir, "people.db"), Key: filepath.Join(dir, "people.key"), Prints: filepath.Join(dir, "prints.db"), Staff: filepath.Join(dir, "staff.db")}
 	l, err := store.Open(job.Ledger, store.Options{Origin: storetest.Origin})
 	require.NoError(t, err)
 	list := storetest.Life(5, 3)
@@ -70,12 +72,19 @@ func folder(t *testing.T) examine.Job {
 	require.NoError(t, f.KeepRefused(people.Refused{Code: "bad-json", Data: []byte("Wenlock")}))
 	key, err := f.DerivedKey(examine.KeyPrinting)
 	require.NoError(t, err)
+	forPINs, err := f.DerivedKey(examine.KeyStaff)
+	require.NoError(t, err)
 	require.NoError(t, f.Close())
 	q, err := prints.Open(job.Prints, key)
 	require.NoError(t, err)
 	_, err = q.Prepare(storetest.Morning(), prints.Job{Printer: "room", Name: "MBY-26-00001-A", Copy: '1', Layout: "pot", Event: list[0].ID, By: "nurse.osei", Station: "room-1"}, []byte("a picture"))
 	require.NoError(t, err)
 	require.NoError(t, q.Close())
+	door, err := staff.Open(job.Staff, forPINs, staff.Options{Cost: staff.Cost{Memory: 8, Time: 1, Lanes: 1}})
+	require.NoError(t, err)
+	require.NoError(t, door.Add(t.Context(), "nurse.osei", "844017", "admin.falk"))
+	require.NoError(t, door.NoteDoubts(staff.Doubt{ID: string(list[0].ID), By: "nurse.osei"}))
+	require.NoError(t, door.Close())
 	return job
 }
 
@@ -101,7 +110,7 @@ func TestAChildFindsWhatThisProcessFinds(t *testing.T) {
 		require.NoError(t, err)
 		require.True(t, r.Well(), "%+v", r)
 		require.True(t, r.Safe())
-		require.Equal(t, []string{"ledger", "people", "prints"}, r.Looked)
+		require.Equal(t, []string{"ledger", "people", "prints", "staff"}, r.Looked)
 	}
 	flip := func(v []byte) []byte { v[len(v)-1] ^= 1; return v }
 	spoil(t, job.Ledger, "tree", flip)
@@ -138,6 +147,10 @@ func TestFilesBesideTheLedger(t *testing.T) {
 		"a print job's picture":    {func(j examine.Job) string { return j.Prints }, "bodies", flip, "What print job 1 is to print cannot be opened"},
 		"an index of print jobs":   {func(j examine.Job) string { return j.Prints }, "open", nil, "1 print jobs are missing from the index open"},
 		"a print job filed wrong":  {func(j examine.Job) string { return j.Prints }, "open", func(v []byte) []byte { return append(v, 'x') }, "Print job 1 is filed as open, and is not, or otherwise"},
+		"a PIN": {func(j examine.Job) string { return j.Staff }, "staff", func(v []byte) []byte { return bytes.Replace(v, []byte(`"pin":"`), []byte(`"pin":"AAAA`), 1) },
+			"The PIN of nurse.osei cannot be opened"},
+		"a doubt's index":   {func(j examine.Job) string { return j.Staff }, "doubted", nil, "The list of staff does not fit together: .*doubted has 0 entries, of 1"},
+		"somebody of staff": {func(j examine.Job) string { return j.Staff }, "staff", func(v []byte) []byte { return v[:9] }, "The list of staff does not fit together"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			job := folder(t)
@@ -162,7 +175,7 @@ func TestWhatCannotBeLookedAt(t *testing.T) {
 	require.NoError(t, os.Remove(job.Key))
 	r, err := examine.Run(t.Context(), program(t, examine.Hidden), job, nil)
 	require.NoError(t, err)
-	require.Len(t, r.Troubles, 3)
+	require.Len(t, r.Troubles, 4)
 	require.ErrorIs(t, r.Troubles[0], store.ErrInUse)
 	require.Equal(t, "key", r.Troubles[1].Code)
 	require.False(t, r.Well())

@@ -7,6 +7,7 @@ import (
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
 	"github.com/pottrail/pottrail/store/prints"
+	"github.com/pottrail/pottrail/store/staff"
 )
 
 // The files of a data folder that are looked at.
@@ -14,6 +15,7 @@ const (
 	FileLedger = "ledger"
 	FilePeople = "people"
 	FilePrints = "prints"
+	FileStaff  = "staff"
 )
 
 // Job says what to look at. Paths that are empty are left out.
@@ -24,6 +26,7 @@ type Job struct {
 	// KeyGiven says that something else, such as systemd, puts the key there.
 	KeyGiven bool   `json:"key_given,omitzero"`
 	Prints   string `json:"prints,omitzero"` // opened by a key that hangs on the people file's
+	Staff    string `json:"staff,omitzero"`  // likewise
 	Quick    bool   `json:"quick,omitzero"`  // the end of the ledger only; see [store.ExamineOptions]
 	// BudgetMS is about how long a quick look may take, in milliseconds; zero means a second.
 	BudgetMS int64 `json:"budget_ms,omitzero"`
@@ -104,9 +107,9 @@ func troubleOf(file string, err error) Trouble {
 		code string
 		errs []error
 	}{
-		{codeInUse, []error{store.ErrInUse, people.ErrInUse, prints.ErrInUse}},
-		{codeForeign, []error{store.ErrForeign, people.ErrForeign, prints.ErrForeign}},
-		{codeNewer, []error{store.ErrNewer, people.ErrNewer, prints.ErrNewer}},
+		{codeInUse, []error{store.ErrInUse, people.ErrInUse, prints.ErrInUse, staff.ErrInUse}},
+		{codeForeign, []error{store.ErrForeign, people.ErrForeign, prints.ErrForeign, staff.ErrForeign}},
+		{codeNewer, []error{store.ErrNewer, people.ErrNewer, prints.ErrNewer, staff.ErrNewer}},
 		{codeKey, []error{people.ErrKeyMissing, people.ErrKeyMode, people.ErrKeyWrong, prints.ErrKey}},
 		{codeMissing, []error{fs.ErrNotExist}},
 	} {

@@ -121,6 +121,8 @@ func (r *Report) crashed(job Job, at Progress, status error) {
 				file = FilePeople
 			case looked == FilePeople && job.Prints != "":
 				file = FilePrints
+			case (looked == FilePeople || looked == FilePrints) && job.Staff != "":
+				file = FileStaff
 			}
 		}
 	}
