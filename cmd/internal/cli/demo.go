@@ -41,7 +41,7 @@ func (a *app) demo() *cobra.Command {
 			return couldNotRun(daemon.Run(cmd.Context(), o))
 		},
 	}
-	a.options.AddFlags(c.Flags(), config.PartDaemon)
+	a.options.AddFlags(c.Flags(), config.PartDaemon, config.PartTLS)
 	c.Flags().Uint64Var(&seed, "seed", 1, "`SEED`: the same seed makes the same network")
 	c.Flags().IntVar(&weeks, "weeks", 6, "`WEEKS` of history")
 	return c

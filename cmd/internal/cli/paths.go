@@ -27,6 +27,8 @@ const (
 
 	pathCheckpoint = web.PathCheckpoint
 
+	pathCertificates = web.PathCertificates
+
 	pathStaff         = web.PathStaff
 	pathStaffAdd      = web.PathStaffAdd
 	pathStaffPIN      = web.PathStaffPIN

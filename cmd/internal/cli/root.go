@@ -136,7 +136,7 @@ Exit codes: 0 done; 1 done and something is wrong (flags, refusals); 2 usage or 
 	root.PersistentFlags().StringVar(&a.file, "config", "", "configuration `FILE` (default: pottrail/pottrail.toml in the user's configuration folder)")
 	root.AddCommand(a.serve(), a.demo(), a.open(), a.labels(), a.scan(), a.record(), a.export(), a.trail(), a.chase(),
 		a.flags(), a.check(), a.forecast(), a.backup(), a.restore(), a.rebuild(), a.fsck(), a.examineHidden(), a.protocol(), a.printers(), a.people(), a.clients(), a.places(), a.staff(), a.stations(), a.version())
-	root.AddCommand(a.prove(), a.verify(), a.checkpoint())
+	root.AddCommand(a.prove(), a.verify(), a.checkpoint(), a.certificates())
 	for _, c := range allCommands(root) {
 		tag(c)
 	}
@@ -175,6 +175,9 @@ func (a *app) before(cmd *cobra.Command, _ []string) error {
 	parts := []config.Part{config.PartFolder}
 	if cmd.Flags().Lookup("http") != nil {
 		parts = append(parts, config.PartDaemon)
+	}
+	if cmd.Flags().Lookup("tls") != nil {
+		parts = append(parts, config.PartTLS)
 	}
 	if err := a.options.Load(cmd.Flags(), a.file, a.Getenv, parts...); err != nil {
 		return unreadable("%w", err)

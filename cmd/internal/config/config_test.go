@@ -27,9 +27,9 @@ func load(t *testing.T, args []string, file string, getenv func(string) string) 
 	t.Helper()
 	o := config.Defaults(getenv)
 	flags := pflag.NewFlagSet("serve", pflag.ContinueOnError)
-	o.AddFlags(flags, config.PartFolder, config.PartDaemon)
+	o.AddFlags(flags, config.PartFolder, config.PartDaemon, config.PartTLS)
 	require.NoError(t, flags.Parse(args))
-	return o, o.Load(flags, file, getenv, config.PartFolder, config.PartDaemon)
+	return o, o.Load(flags, file, getenv, config.PartFolder, config.PartDaemon, config.PartTLS)
 }
 
 func write(t *testing.T, text string) string {
@@ -94,22 +94,73 @@ func TestMistakesAreNamed(t *testing.T) {
 	}
 }
 
-func TestOnlyLoopbackIsServed(t *testing.T) {
-	for address, ok := range map[string]bool{
-		"127.0.0.1:4460": true, "localhost:0": true, "[::1]:80": true, "127.8.9.1:1": true,
-		"0.0.0.0:4460": false, ":4460": false, "192.168.1.5:80": false, "[::]:80": false, "desk:4460": false,
-	} {
-		o, err := load(t, []string{"--http", address}, "", env("HOME", "/home/x"))
+func TestBeyondLoopbackItMustBeSaidHow(t *testing.T) {
+	files := []string{"--tls-certificate", "own.crt", "--tls-key", "own.key"}
+	validate := func(args ...string) error {
+		o, err := load(t, args, "", env("HOME", "/home/x"))
 		require.NoError(t, err)
-		if err := o.Validate(); ok {
-			require.NoError(t, err, address)
-		} else {
-			require.ErrorIs(t, err, config.ErrBeyondLoopback, address)
-		}
-		o, err = load(t, []string{"--nats-listen", address}, "", env("HOME", "/home/x"))
-		require.NoError(t, err)
-		require.Equal(t, ok, o.Validate() == nil, address)
+		return o.Validate()
 	}
+	for address, here := range map[string]bool{
+		"127.0.0.1:4460": true, "localhost:0": true, "[::1]:80": true, "127.8.9.1:1": true, "LocalHost:1": true,
+		"0.0.0.0:4460": false, ":4460": false, "192.168.1.5:80": false, "[::]:80": false, "desk:4460": false, "localhost.evil.example:1": false, "[::ffff:10.0.0.1]:80": false,
+	} {
+		for option, ways := range map[string][]string{"--http": {"--tls-certificate FILE --tls-key FILE", "--tls local", "--http-plain", "127.0.0.1"},
+			"--nats-listen": {"--tls-certificate FILE --tls-key FILE", "--tls local", "127.0.0.1"}} {
+			err := validate(option, address)
+			if here {
+				require.NoError(t, err, "%s %s", option, address)
+				continue
+			}
+			require.ErrorIs(t, err, config.ErrBeyondLoopback, "%s %s", option, address)
+			for _, way := range ways {
+				require.ErrorContains(t, err, way)
+			}
+			require.NoError(t, validate(append(files, option, address)...), "%s %s", option, address)
+			require.NoError(t, validate("--tls", "local", "--http-hosts", "desk", option, address))
+			plain := validate("--http-plain", "--http-hosts", "desk", option, address)
+			require.Equal(t, option == "--http", plain == nil, "NATS is never plain beyond this machine: %v", plain)
+		}
+	}
+	for says, args := range map[string][]string{
+		"go together":                    {"--tls-certificate", "own.crt"},
+		"name both files":                {"--tls-key", "own.key"},
+		"write --tls local":              {"--tls", "lokal"},
+		"use one or the other":           append(files, "--tls", "local"),
+		"serves without encryption":      append(files, "--http-plain"),
+		"say with --http-hosts":          {"--tls", "local", "--http", "0.0.0.0:4460"},
+		"under any other nothing":        {"--http-plain", "--http", ":4460"},
+		"write an address and a port":    {"--http", "4460"},
+		`--nats-listen "x": write an ad`: {"--nats-listen", "x"},
+	} {
+		require.ErrorContains(t, validate(args...), says, "%q", args)
+	}
+	require.NoError(t, validate("--tls", "local"), "for this machine alone")
+	require.NoError(t, validate("--http-plain"))
+	require.NoError(t, validate("--tls", "local", "--http", "192.168.1.5:443"), "the address is a name")
+	require.NoError(t, validate(append(files, "--http", "0.0.0.0:443")...), "the names are those of the certificate")
+}
+
+func TestTheCertificateFromEverywhere(t *testing.T) {
+	file := write(t, "tls-certificate = 'a.crt'\ntls-key = 'a.key'\nhttp-plain = true\n")
+	o, err := load(t, []string{"--tls-key", "b.key"}, file, env("HOME", "/home/x", "POTTRAIL_TLS_CERTIFICATE", "c.crt", "POTTRAIL_HTTP_PLAIN", "no"))
+	require.NoError(t, err)
+	require.Equal(t, config.TLS{Certificate: "c.crt", Key: "b.key"}, o.TLS)
+	for text, plain := range map[string]bool{"true": true, "false": false, "'yes'": true, "'off'": false} {
+		o, err := load(t, nil, write(t, "http-plain = "+text+"\n"), env("HOME", "/home/x"))
+		require.NoError(t, err)
+		require.Equal(t, plain, o.TLS.Plain, text)
+	}
+	_, err = load(t, nil, write(t, "http-plain = 'perhaps'\n"), env("HOME", "/home/x"))
+	require.ErrorContains(t, err, "write yes or no")
+	o, err = load(t, []string{"--http-plain", "--http", "desk:80"}, "", env("HOME", "/home/x"))
+	require.NoError(t, err)
+	require.True(t, o.TLS.Plain)
+	require.True(t, o.Beyond())
+	require.Equal(t, []string{"desk"}, o.ServedNames())
+	var printed bytes.Buffer
+	require.NoError(t, o.Print(&printed))
+	require.Contains(t, printed.String(), `http-plain = "yes" # command line`)
 }
 
 func TestBytes(t *testing.T) {

@@ -21,6 +21,7 @@ import (
 func (o *Options) AddFlags(flags *pflag.FlagSet, parts ...Part) {
 	for _, s := range o.settings(parts...) {
 		flags.Var(&flagValue{s}, s.name, s.help)
+		flags.Lookup(s.name).NoOptDefVal = s.alone
 	}
 }
 
@@ -33,7 +34,14 @@ func (v *flagValue) String() string {
 	return v.get()
 }
 func (v *flagValue) Set(s string) error { return v.set(s) }
-func (v *flagValue) Type() string       { return "text" }
+
+// Type is how help shows what follows the option: nothing after a switch.
+func (v *flagValue) Type() string {
+	if v.alone != "" {
+		return "bool"
+	}
+	return "text"
+}
 
 // Load fills in, for the options of the parts that were not given on the command line, what the environment and the
 // configuration file say. File is the path of the configuration file; when it is empty the user's own is read if there
@@ -78,7 +86,7 @@ func (s setting) fromFile(value any) error {
 	switch v := value.(type) {
 	case string:
 		return s.set(v)
-	case int64:
+	case int64, bool:
 		return s.set(fmt.Sprint(v))
 	case []any:
 		if !s.list {
@@ -99,7 +107,7 @@ func (s setting) fromFile(value any) error {
 
 func (o *Options) names() []string {
 	var names []string
-	for _, s := range o.settings(PartFolder, PartDaemon) {
+	for _, s := range o.settings(PartFolder, PartDaemon, PartTLS) {
 		names = append(names, s.name)
 	}
 	return names
@@ -217,7 +225,7 @@ func ownFile(getenv func(string) string) string {
 // Print writes what is in force as a configuration file, with where each value came from beside it. Nothing in it is
 // a secret: keys and passwords are in files of the data folder and never in the options.
 func (o *Options) Print(w io.Writer) error {
-	settings := o.settings(PartFolder, PartDaemon)
+	settings := o.settings(PartFolder, PartDaemon, PartTLS)
 	slices.SortStableFunc(settings, func(a, b setting) int { return strings.Compare(a.name, b.name) })
 	for _, s := range settings {
 		from := o.origin[s.name]

@@ -3,7 +3,6 @@ package config
 import (
 	"errors"
 	"fmt"
-	"net"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -18,13 +17,13 @@ type Folder struct {
 
 // Web says where the pages and the HTTP API answer.
 type Web struct {
-	Listen string   // host:port; loopback only, as there is no sign-in yet
-	Hosts  []string // names, besides those of this machine's loopback, by which the pages may be asked for
+	Listen string   // host:port; beyond loopback only with TLS, or with TLS.Plain
+	Hosts  []string // names and addresses, besides this machine's loopback and a certificate's, by which the pages may be asked for
 }
 
 // NATS says whether the broker listens for clients outside the process, and how much it may keep.
 type NATS struct {
-	Listen   string // host:port, loopback only; empty: no port at all
+	Listen   string // host:port, beyond loopback only with TLS; empty: no port at all
 	MaxStore int64  // bytes on disk for all streams
 }
 
@@ -92,6 +91,7 @@ type Log struct {
 type Options struct {
 	Folder   Folder
 	Web      Web
+	TLS      TLS
 	NATS     NATS
 	Store    Store
 	Evidence Evidence
@@ -137,9 +137,6 @@ func stateFolder(getenv func(string) string) string {
 	return filepath.Join(home, ".local", "state", "pottrail")
 }
 
-// ErrBeyondLoopback is returned by [Options.Validate] for an address that others than this machine could reach.
-var ErrBeyondLoopback = errors.New("only this machine may be served")
-
 // Validate says what cannot work, naming the option, and makes the folder's path absolute.
 func (o *Options) Validate() error {
 	if o.Folder.Dir == "" {
@@ -150,13 +147,8 @@ func (o *Options) Validate() error {
 		return fmt.Errorf("--data %s: %w", o.Folder.Dir, err)
 	}
 	o.Folder.Dir = dir
-	if err := loopback("--http", o.Web.Listen); err != nil {
+	if err := o.validateServing(); err != nil {
 		return err
-	}
-	if o.NATS.Listen != "" {
-		if err := loopback("--nats-listen", o.NATS.Listen); err != nil {
-			return err
-		}
 	}
 	if o.NATS.MaxStore < mebibyte {
 		return fmt.Errorf("--nats-max-store %d: the streams need at least 1 MiB", o.NATS.MaxStore)
@@ -181,22 +173,6 @@ func (o *Options) Validate() error {
 		return fmt.Errorf("--log-level %q: write debug, info, warn or error", o.Log.Level)
 	}
 	return nil
-}
-
-// loopback refuses an address that is not a numeric loopback address or "localhost".
-func loopback(option, address string) error {
-	host, _, err := net.SplitHostPort(address)
-	if err != nil {
-		return fmt.Errorf("%s %q: write an address and a port, as in 127.0.0.1:4460", option, address)
-	}
-	if host == "localhost" {
-		return nil
-	}
-	if ip := net.ParseIP(host); ip != nil && ip.IsLoopback() {
-		return nil
-	}
-	return fmt.Errorf("%s %s: %w: there is no sign-in yet, so nothing is served beyond loopback; use 127.0.0.1, or a tunnel that ends there",
-		option, address, ErrBeyondLoopback)
 }
 
 // DemoFolder is where the demo keeps its own data when no folder is named: the user's cache.

@@ -9,11 +9,12 @@ import (
 
 // setting is one option: how it is called everywhere, what it means, and how to read and write it as text.
 type setting struct {
-	name string // on the command line and in the file; POTTRAIL_ and capitals in the environment
-	help string
-	list bool
-	set  func(text string) error
-	get  func() string
+	name  string // on the command line and in the file; POTTRAIL_ and capitals in the environment
+	help  string
+	list  bool
+	alone string // what it means on the command line with nothing behind it; "": something must stand there
+	set   func(text string) error
+	get   func() string
 }
 
 // Part says which options a command takes.
@@ -23,6 +24,7 @@ type Part int
 const (
 	PartFolder Part = iota
 	PartDaemon
+	PartTLS // the certificate, of the daemon and of whoever asks about it
 )
 
 func (o *Options) settings(parts ...Part) []setting {
@@ -31,11 +33,18 @@ func (o *Options) settings(parts ...Part) []setting {
 		switch part {
 		case PartFolder:
 			all = append(all, text("data", "the data `FOLDER`", &o.Folder.Dir))
+		case PartTLS:
+			all = append(all,
+				text("tls-certificate", "the PEM `FILE` of a certificate to serve under, read again when it changes", &o.TLS.Certificate),
+				text("tls-key", "the PEM `FILE` of its key, which its owner alone may read", &o.TLS.Key),
+				text("tls", "`KIND` of certificate when there is no file: local, for one made by this daemon's own small authority", &o.TLS.Mode),
+			)
 		case PartDaemon:
 			all = append(all,
-				text("http", "the `ADDRESS` of the pages and the HTTP API, on this machine", &o.Web.Listen),
-				words("http-hosts", "further host `NAMES` by which the pages may be asked for", &o.Web.Hosts),
-				text("nats-listen", "the `ADDRESS` at which NATS clients outside may connect, on this machine (default: none)", &o.NATS.Listen),
+				text("http", "the `ADDRESS` of the pages and the HTTP API; beyond this machine with --tls-certificate, --tls or --http-plain", &o.Web.Listen),
+				words("http-hosts", "host `NAMES` and addresses by which others reach the pages", &o.Web.Hosts),
+				yesNo("http-plain", "serve the pages beyond this machine without encryption", &o.TLS.Plain),
+				text("nats-listen", "the `ADDRESS` at which NATS clients outside may connect; beyond this machine with a certificate only (default: none)", &o.NATS.Listen),
 				bytesOf("nats-max-store", "most `BYTES` that the streams may keep on disk", &o.NATS.MaxStore),
 				bytesOf("max-size", "most `BYTES` of the ledger's file (default: no limit)", &o.Store.MaxSize),
 				bytesOf("reserve", "`BYTES` of disk to leave free; below, recording answers no-space", &o.Store.Reserve),
@@ -66,6 +75,28 @@ func number(name, help string, to *int) setting {
 		*to = n
 		return nil
 	}}
+}
+
+// yesNo is a switch: on where it stands, or with a word.
+func yesNo(name, help string, to *bool) setting {
+	return setting{name: name, help: help, alone: "true",
+		get: func() string {
+			if *to {
+				return "yes"
+			}
+			return "no"
+		},
+		set: func(s string) error {
+			switch strings.ToLower(strings.TrimSpace(s)) {
+			case "yes", "true", "1", "on":
+				*to = true
+			case "no", "false", "0", "off":
+				*to = false
+			default:
+				return fmt.Errorf("%q: write yes or no", s)
+			}
+			return nil
+		}}
 }
 
 func words(name, help string, to *[]string) setting {

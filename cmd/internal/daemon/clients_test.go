@@ -80,7 +80,7 @@ func TestAChangeOfClientsThatCannotBeKeptChangesNothing(t *testing.T) {
 	f, err := prepare(t.TempDir(), false)
 	require.NoError(t, err)
 	require.NoError(t, os.Chmod(f.dir, 0o700))
-	l, err := openLink(f, config.NATS{Listen: "127.0.0.1:0", MaxStore: 64 << 20}, r.service, "v1.2.3", false, r.service.log)
+	l, err := openLink(f, config.NATS{Listen: "127.0.0.1:0", MaxStore: 64 << 20}, nil, nil, r.service, "v1.2.3", false, r.service.log)
 	require.NoError(t, err)
 	t.Cleanup(l.stop)
 	key := func() string {

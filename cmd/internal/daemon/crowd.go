@@ -2,7 +2,6 @@ package daemon
 
 import (
 	"context"
-	"crypto/tls"
 	"io"
 	"net"
 	"net/http"
@@ -149,8 +148,8 @@ type guestKey struct{}
 // serve makes a server tell the crowd what becomes of its connections.
 func (c *crowd) serve(s *http.Server) {
 	s.ConnContext = func(ctx context.Context, conn net.Conn) context.Context {
-		if secure, ok := conn.(*tls.Conn); ok {
-			conn = secure.NetConn()
+		for over, ok := conn.(interface{ NetConn() net.Conn }); ok; over, ok = conn.(interface{ NetConn() net.Conn }) {
+			conn = over.NetConn() // TLS, or a first byte that was looked at
 		}
 		if g, ok := conn.(*guest); ok {
 			return context.WithValue(ctx, guestKey{}, g)

@@ -10,6 +10,7 @@ import (
 	"os"
 	"time"
 
+	"github.com/pottrail/pottrail/cmd/internal/certificates"
 	"github.com/pottrail/pottrail/cmd/internal/config"
 	"github.com/pottrail/pottrail/cmd/internal/web"
 	"github.com/pottrail/pottrail/store"
@@ -32,6 +33,11 @@ type Options struct {
 // Ready says where everything is.
 type Ready struct {
 	HTTP     string // host:port of the pages
+	URL      string // of the pages
+	Beyond   bool   // other machines reach them
+	Plain    bool   // and they are not encrypted
+	Trust    string // page by which a device comes to trust the local authority; empty where there is none
+	Print    string // fingerprint of that authority
 	Folder   string
 	NATS     string // address for clients outside; empty when nothing listens
 	NATSFile string // where its credentials are
@@ -54,13 +60,16 @@ const (
 // Run runs a daemon until the context ends, then stops it in order. An error means that it could not start, or that it
 // had to stop.
 func Run(ctx context.Context, o Options) error {
+	if o.Demo != nil && o.Beyond() {
+		return ErrDemoBeyond
+	}
 	setCollector(os.Getenv)
 	d := &running{o: o, broken: make(chan error, 1), alarm: make(alarm, 1)}
 	if err := d.start(); err != nil {
 		d.stop()
 		return err
 	}
-	o.Log.Info("serving", "http", d.pages.Addr().String(), "origin", d.origin())
+	o.Log.Info("serving", "http", d.pages.Addr().String(), "encrypted", d.certificates != nil, "origin", d.origin())
 	if o.Ready != nil {
 		o.Ready(d.ready())
 	}
@@ -77,18 +86,19 @@ func Run(ctx context.Context, o Options) error {
 
 // running is a daemon at work; stop undoes what start did, the last first.
 type running struct {
-	o       Options
-	folder  folder
-	ledger  *store.Ledger
-	service *Service
-	link    *link
-	pages   net.Listener
-	health  health
-	backups *backups
-	alarm   alarm
-	damage  *damage
-	broken  chan error
-	undo    []func()
+	o            Options
+	folder       folder
+	ledger       *store.Ledger
+	service      *Service
+	link         *link
+	pages        net.Listener
+	certificates *certificates.Source // of pages and NATS; nil without encryption
+	health       health
+	backups      *backups
+	alarm        alarm
+	damage       *damage
+	broken       chan error
+	undo         []func()
 }
 
 func (d *running) onStop(f func()) { d.undo = append(d.undo, f) }
@@ -114,7 +124,11 @@ func (d *running) start() error {
 	if err := d.openFolder(); err != nil {
 		return err
 	}
-	switch mode, err := d.lookAtLedger(); {
+	mode, err := d.lookAtLedger()
+	if err == nil {
+		err = d.openCertificates()
+	}
+	switch {
 	case err != nil:
 		return err
 	case mode == ledgerUnsafe:
@@ -262,7 +276,7 @@ func (t timed) Recheck(ctx context.Context, now time.Time, limit int) error {
 
 func (d *running) openLink() error {
 	var err error
-	if d.link, err = openLink(d.folder, d.o.NATS, d.service, d.o.Version, !d.damage.found(), d.o.Log); err != nil {
+	if d.link, err = openLink(d.folder, d.o.NATS, d.natsTLS(), d.reachable, d.service, d.o.Version, !d.damage.found(), d.o.Log); err != nil {
 		return err
 	}
 	d.link.lastWords = d.service.notary.end
@@ -274,7 +288,7 @@ func (d *running) openLink() error {
 func (d *running) openPages() error {
 	door := guarded{d.service}
 	o := web.Options{Service: door, Local: door, SignIn: d.service.staff, Board: door, Live: door, Health: &d.health,
-		Metrics: d.service.counts.handler(), Log: d.o.Log, Hosts: d.o.Web.Hosts, Demo: d.o.Demo != nil, Signed: d.service.notary.short, Version: d.o.Version,
+		Metrics: d.service.counts.handler(), Log: d.o.Log, Hosts: d.hosts(), Beyond: d.o.Beyond(), Certificates: d.certificates, Demo: d.o.Demo != nil, Signed: d.service.notary.short, Version: d.o.Version,
 		Damaged: d.damage.what}
 	if d.backups != nil { // nothing is copied away over a ledger that is damaged
 		o.Backup = d.backups.Backup
@@ -296,16 +310,16 @@ func (d *running) serve(server *web.Server) error {
 	if d.pages, err = net.Listen("tcp", d.o.Web.Listen); err != nil {
 		return errors.Join(fmt.Errorf("the pages cannot be served: %w", err), socket.Close())
 	}
-	pages, commands := newHTTP(server.Pages(), d.o.Log), newHTTP(server.Socket(), d.o.Log)
+	pages, commands := d.encrypted(server, d.pages), newHTTP(server.Socket(), d.o.Log)
 	serve := func(s *http.Server, l net.Listener) {
 		if err := serveHTTP(s, l); err != nil {
 			d.breakDown(err)
 		}
 	}
 	go serve(commands, socket)
-	crowd := newCrowd(maxConnections)
-	crowd.serve(pages)
-	go serve(pages, crowd.listener(d.pages))
+	for _, p := range pages {
+		go serve(p.Server, p.l)
+	}
 	d.onStop(func() {
 		d.health.serving.Store(false)
 		server.Stop()
@@ -314,7 +328,7 @@ func (d *running) serve(server *web.Server) error {
 		}
 		ctx, cancel := context.WithTimeout(context.Background(), drainTime)
 		defer cancel()
-		if err := stopHTTP(ctx, pages, commands); err != nil {
+		if err := stopHTTP(ctx, servers(pages, commands)...); err != nil {
 			d.o.Log.Warn("some requests were cut off", "error", err.Error())
 		}
 	})
@@ -361,6 +375,12 @@ func (d *running) ready() Ready {
 		if r.Damaged == "" {
 			r.SetUp = d.firstLink()
 		}
+	}
+	url := d.pagesURL("")
+	r.URL, r.Beyond, r.Plain = url.String(), d.o.Beyond(), d.o.Beyond() && d.certificates == nil
+	if d.certificates != nil && d.certificates.Authority() != nil {
+		trust := d.pagesURL(web.PathTrust)
+		r.Trust, r.Print = trust.String(), certificates.Fingerprint(d.certificates.Authority().DER())
 	}
 	return r
 }

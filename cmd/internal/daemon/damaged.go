@@ -108,7 +108,7 @@ func (d *running) openReadOnly() error {
 // openClosed serves nothing but the sentence that the ledger cannot be read.
 func (d *running) openClosed() error {
 	d.health.damage = d.damage
-	server, err := web.NewClosed(web.Options{Health: &d.health, Log: d.o.Log, Hosts: d.o.Web.Hosts, Demo: d.o.Demo != nil, Version: d.o.Version, Damaged: d.damage.what})
+	server, err := web.NewClosed(web.Options{Health: &d.health, Log: d.o.Log, Hosts: d.hosts(), Beyond: d.o.Beyond(), Certificates: d.certificates, Demo: d.o.Demo != nil, Version: d.o.Version, Damaged: d.damage.what})
 	if err != nil {
 		return err
 	}

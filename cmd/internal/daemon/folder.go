@@ -87,7 +87,7 @@ func (f folder) close() error {
 // ours says what is wrong with a folder that holds these names.
 func ours(dir string, names []string, demo bool) error {
 	for _, name := range names {
-		known := slices.Contains([]string{fileLedger, filePeople, fileSocket, fileNATS, fileDemo, folderNATS, filePrints, folderPrinted, folderMaking}, name) ||
+		known := slices.Contains([]string{fileLedger, filePeople, fileSocket, fileNATS, fileDemo, folderNATS, filePrints, folderPrinted, folderMaking, folderAuthority}, name) ||
 			strings.HasPrefix(name, fileLedger+".") || strings.HasPrefix(name, prefixOwned) || strings.HasPrefix(name, fileNATS+".") ||
 			strings.HasPrefix(name, fileDemo+".") || strings.HasPrefix(name, filePrints+".") || strings.HasPrefix(name, fileStaff) ||
 			strings.HasPrefix(name, fileClients) || strings.HasPrefix(name, fileSigning) || strings.HasPrefix(name, fileWitness)

@@ -15,6 +15,8 @@ type health struct {
 	history atomic.Bool // in the demo; at once otherwise
 	broken  atomic.Bool
 	damage  *damage
+	// certificate says what is wrong with the one that pages are served under; nil where there is none.
+	certificate func() error
 }
 
 func unwell(text string) error {
@@ -43,6 +45,11 @@ func (h *health) Ready() error {
 	}
 	if err := h.link.err(); err != nil {
 		return unwell("events are recorded and do not go out over NATS: " + err.Error())
+	}
+	if h.certificate != nil {
+		if err := h.certificate(); err != nil {
+			return unwell(err.Error())
+		}
 	}
 	return nil
 }

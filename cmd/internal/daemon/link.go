@@ -2,9 +2,11 @@ package daemon
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
+	"net/url"
 	"sync"
 
 	"github.com/go-json-experiment/json"
@@ -35,7 +37,7 @@ type link struct {
 
 // openLink starts the server and whatever stands on it. After an error nothing of it runs.
 // Without publish nothing goes out on the streams.
-func openLink(f folder, o config.NATS, s *Service, version string, publish bool, log *slog.Logger) (l *link, err error) {
+func openLink(f folder, o config.NATS, secure *tls.Config, reachable func(string) string, s *Service, version string, publish bool, log *slog.Logger) (l *link, err error) {
 	made := &link{log: log, source: source{s.ledger}, cancel: func() {}}
 	l = made
 	defer func() {
@@ -51,7 +53,7 @@ func openLink(f folder, o config.NATS, s *Service, version string, publish bool,
 	if err != nil {
 		return nil, err
 	}
-	l.server, err = broker.Start(broker.Options{StoreDir: f.path(folderNATS), Listen: o.Listen, User: secret.User, Password: secret.Password,
+	l.server, err = broker.Start(broker.Options{StoreDir: f.path(folderNATS), Listen: o.Listen, User: secret.User, Password: secret.Password, TLS: secure,
 		Accounts: accounts(known), MaxStore: o.MaxStore, Log: log})
 	if errors.Is(err, broker.ErrAccount) {
 		return nil, fmt.Errorf("%s: %w: put a good copy in its place, or remove it and add the clients again", f.path(fileClients), err)
@@ -60,6 +62,10 @@ func openLink(f folder, o config.NATS, s *Service, version string, publish bool,
 		return nil, fmt.Errorf("the NATS server: %w", err)
 	}
 	l.address = l.server.URL()
+	if u, err := url.Parse(l.address); err == nil && secure != nil {
+		u.Host = reachable(u.Host) // clients look for the name in the certificate
+		l.address = u.String()
+	}
 	if secret.URL = l.address; secret.URL != "" || o.Listen == "" {
 		if err := f.keepCredentials(secret); err != nil {
 			return nil, err

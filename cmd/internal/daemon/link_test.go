@@ -14,7 +14,7 @@ import (
 func TestCredentialsThatCannotBeUsed(t *testing.T) {
 	n, f, _ := signing(t)
 	open := func() error {
-		_, err := openLink(f, config.NATS{MaxStore: 64 << 20}, &Service{ledger: n.ledger}, "v0.0.0", true, slog.New(slog.DiscardHandler))
+		_, err := openLink(f, config.NATS{MaxStore: 64 << 20}, nil, nil, &Service{ledger: n.ledger}, "v0.0.0", true, slog.New(slog.DiscardHandler))
 		return err
 	}
 	require.NoError(t, os.WriteFile(f.path(fileNATS), []byte("{}"), 0o600))

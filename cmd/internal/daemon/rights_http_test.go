@@ -111,7 +111,7 @@ var rightOfRoute = map[string]string{
 	"GET /v1/openapi.json": "- says nothing of anybody", "GET /healthz": "- says nothing of anybody", "GET /readyz": "- says nothing of anybody",
 	"GET /static/{file}": "- says nothing of anybody", "GET /metrics": "- counts, of no thing and nobody", "POST /light": "- a colour",
 	"GET /set-up": "- the way in", "POST /set-up": "- the way in", "GET /set-up/done": "- one's own screen", "GET /enrol": "- the way in", "POST /enrol": "- the way in",
-	"GET /sign-in": "- the way in", "POST /sign-in": "- the way in", "POST /sign-out": "- the way out",
+	"GET /sign-in": "- the way in", "POST /sign-in": "- the way in", "POST /sign-out": "- the way out", "GET /trust": "- the way in", "GET /trust/{file}": "- the way in",
 	"GET /staff": "- each part by its own right", "POST /staff": "- each deed by its own right", "/": "- nothing is there",
 }
 

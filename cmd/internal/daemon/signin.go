@@ -5,9 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
-	"net"
-	"net/url"
-	"os"
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
@@ -83,25 +80,9 @@ func (d *running) firstLink() string {
 
 // pageLink makes the address of a page for a browser, by a name under which this machine is known where it is served.
 func (d *running) pageLink(page, token string) (link string, only bool) {
-	u := url.URL{Scheme: "http", Host: d.o.Web.Listen, Path: page, Fragment: token}
-	if d.pages != nil {
-		u.Host = d.pages.Addr().String()
-	}
-	host, port, err := net.SplitHostPort(u.Host)
-	if err != nil {
-		return u.String(), false
-	}
-	ip := net.ParseIP(host)
-	if ip != nil && ip.IsUnspecified() {
-		if name, err := os.Hostname(); err == nil {
-			host = name
-		}
-		if len(d.o.Web.Hosts) > 0 {
-			host = d.o.Web.Hosts[0]
-		}
-		u.Host = net.JoinHostPort(host, port)
-	}
-	return u.String(), host == "localhost" || ip != nil && ip.IsLoopback()
+	u := d.pagesURL(page)
+	u.Fragment = token
+	return u.String(), !d.o.Beyond()
 }
 
 // InForce reports whether anybody is set up.

@@ -19,7 +19,7 @@ var lower = map[string][]string{
 	"cmd/internal/examine": {"store", "store/boltfile", "store/people", "store/prints", "store/staff"},
 	"cmd/internal/ask":     {"store/...", "events", "events/evidence", "tracker/..."},
 	"cmd/internal/say":     {"tracker", "tracker/protocol", "tracker/tissue"},
-	"cmd/internal/config":  {"labels", "labels/printers", "labels/wire", "tracker"},
+	"cmd/internal/config":  {"cmd/internal/certificates", "labels", "labels/printers", "labels/wire", "tracker"},
 	"cmd/internal/ics":     {"tracker/timetable"},
 	"cmd/internal/fences":  {},
 	"cmd/internal/mutants": {},

@@ -32,6 +32,8 @@ const (
 
 	PathCheckpoint = "/local/v1/checkpoint"
 
+	PathCertificates = "/local/v1/certificates"
+
 	PathStaff         = "/local/v1/staff"
 	PathStaffAdd      = "/local/v1/staff/add"
 	PathStaffPIN      = "/local/v1/staff/pin"
@@ -73,6 +75,7 @@ func (s *Server) addLocal(mux *http.ServeMux) {
 	mux.HandleFunc("POST "+PathAddClient, local(s, s.o.Local.AddClient))
 	mux.HandleFunc("POST "+PathRemoveClient, local(s, s.o.Local.RemoveClient))
 	mux.HandleFunc("POST "+PathBackup, s.backup)
+	mux.HandleFunc("POST "+PathCertificates, s.certificates)
 	mux.HandleFunc("POST "+PathStaff, local(s, s.o.Local.Staff))
 	mux.HandleFunc("POST "+PathStaffAdd, local(s, s.o.Local.AddStaff))
 	mux.HandleFunc("POST "+PathStaffPIN, local(s, s.o.Local.SetPIN))

@@ -47,7 +47,7 @@ func (s *Server) takesIn(route Route) http.HandlerFunc {
 func (s *Server) addClosed(mux *http.ServeMux) {
 	for pattern, handle := range map[string]http.HandlerFunc{"GET /healthz": s.healthz, "GET /readyz": s.healthz, "GET /static/{file}": s.static, "/": s.notRead} {
 		mux.HandleFunc(pattern, func(w http.ResponseWriter, r *http.Request) {
-			if fromHere(r) { // who has a name and a right cannot be told without the files
+			if s.fromHere(r) { // who has a name and a right cannot be told without the files
 				r = r.WithContext(ask.WithActor(r.Context(), ask.Actor{Way: ask.WayOpen}))
 			}
 			handle(w, r)
@@ -55,11 +55,12 @@ func (s *Server) addClosed(mux *http.ServeMux) {
 	}
 }
 
-// fromHere reports whether a request came from this machine: over the socket or the loopback address.
-func fromHere(r *http.Request) bool {
+// fromHere reports whether a request came from this machine: over the socket, or over the loopback address where that is not also
+// where a proxy for others would come from.
+func (s *Server) fromHere(r *http.Request) bool {
 	host, _, err := net.SplitHostPort(r.RemoteAddr)
 	ip := net.ParseIP(host)
-	return err != nil || ip != nil && ip.IsLoopback()
+	return err != nil || !s.o.Beyond && ip != nil && ip.IsLoopback()
 }
 
 func (s *Server) notRead(w http.ResponseWriter, r *http.Request) {

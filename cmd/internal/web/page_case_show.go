@@ -155,5 +155,6 @@ func (s *Server) problem(w http.ResponseWriter, r *http.Request, err error) {
 	if f.Here = "/"; f.Who != nil { // what was asked for may be no code of ours, and is not repeated
 		f.Who.Here = "/"
 	}
+	f.Door = f.Who == nil && (s.inForce() || s.o.Beyond) // a stranger is told of no other page, nor which release this is
 	s.show(w, refusedStatus(w, err), s.pages.problem, wholePage, problemPage{f, e.Text})
 }

@@ -19,7 +19,7 @@ var pageFiles embed.FS
 
 // pages holds the parsed templates, one set a page over the common parts.
 type pages struct {
-	board, trail, problem, setUp, setUpDone, enrol, signIn, staff, confirm *template.Template
+	board, trail, problem, setUp, setUpDone, enrol, signIn, staff, confirm, trust *template.Template
 }
 
 func parsePages() (*pages, error) {
@@ -28,7 +28,7 @@ func parsePages() (*pages, error) {
 	}
 	var p pages
 	for name, to := range map[string]**template.Template{"board.html": &p.board, "trail.html": &p.trail, "problem.html": &p.problem,
-		"set-up.html": &p.setUp, "set-up-done.html": &p.setUpDone, "enrol.html": &p.enrol, "sign-in.html": &p.signIn, "staff.html": &p.staff, "confirm.html": &p.confirm} {
+		"set-up.html": &p.setUp, "set-up-done.html": &p.setUpDone, "enrol.html": &p.enrol, "sign-in.html": &p.signIn, "staff.html": &p.staff, "confirm.html": &p.confirm, "trust.html": &p.trust} {
 		t, err := one(name)
 		if err != nil {
 			return nil, fmt.Errorf("page %s: %w", name, err)
@@ -52,6 +52,8 @@ type frame struct {
 	Staffed bool   // there is a page of people and screens
 	Light   string // of the room: "dim", or "" for as the system has it
 	Here    string // the page's own path
+	Plain   bool   // it goes over the network as anybody there can read it
+	TLS     bool   // there is a certificate, of which a page tells
 }
 
 // who is the line that says who is signed in.
@@ -63,7 +65,8 @@ type who struct {
 }
 
 func (s *Server) frame(r *http.Request, title, script string) frame {
-	f := frame{Title: title, Demo: s.o.Demo, Version: s.o.Version, Style: styleURL, Script: script, Light: lightOf(r), Here: ownPath(r.URL.Path)}
+	f := frame{Title: title, Demo: s.o.Demo, Version: s.o.Version, Style: styleURL, Script: script, Light: lightOf(r), Here: ownPath(r.URL.Path),
+		Plain: !guarded(r), TLS: s.o.Certificates != nil}
 	if r.URL.Path == pathSignIn {
 		f.Here = pathSignIn
 	}

@@ -2,7 +2,6 @@ package web
 
 import (
 	"errors"
-	"net"
 	"net/http"
 	"slices"
 	"strings"
@@ -55,20 +54,21 @@ func (s *Server) ownPages(next http.Handler) http.Handler {
 
 // allowedHost refuses names that a page of another site could have pointed at this address (DNS rebinding).
 func (s *Server) allowedHost(next http.Handler) http.Handler {
-	allowed := append([]string{"localhost", "127.0.0.1", "::1"}, s.o.Hosts...)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		host := r.Host
-		if name, _, err := net.SplitHostPort(host); err == nil {
-			host = name
-		}
-		host = strings.ToLower(strings.Trim(host, "[]"))
-		if !slices.Contains(allowed, host) {
+		if !s.hosts(hostOf(r)) {
 			s.fail(w, &ask.Error{Kind: ask.Invalid, Code: "unknown-host", Field: "Host",
 				Text: "this name is not served here: use 127.0.0.1 or localhost, or start the daemon with --http-hosts"}, http.StatusForbidden)
 			return
 		}
 		next.ServeHTTP(w, r)
 	})
+}
+
+// hosts reports whether a name or address is ours: this machine's, one that the options name, or one of the certificate.
+func (s *Server) hosts(host string) bool {
+	host = strings.ToLower(host)
+	return host == "localhost" || host == "127.0.0.1" || host == "::1" || slices.Contains(s.o.Hosts, host) ||
+		s.o.Certificates != nil && s.o.Certificates.Covers(host)
 }
 
 // recovered keeps one request's fault from taking the daemon down; the fault is logged without the request's content.

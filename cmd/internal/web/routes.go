@@ -45,6 +45,8 @@ func (s *Server) pageRoutes() []Route {
 		{Pattern: "POST " + pathSignIn, Access: AccessDoor, handle: s.signIn},
 		{Pattern: "POST " + pathSignOut, Access: AccessDoor, handle: s.signOut},
 		{Pattern: "POST " + pathLight, Access: AccessAll, handle: s.light},
+		{Pattern: "GET " + PathTrust, Access: AccessDoor, handle: s.trustShow},
+		{Pattern: "GET " + PathTrust + "/{file}", Access: AccessAll, handle: s.trustFile},
 		{Pattern: "/", handle: s.nothingHere},
 	}
 	if s.o.Local != nil {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/pottrail/pottrail/cmd/internal/ask"
+	"github.com/pottrail/pottrail/cmd/internal/certificates"
 	"github.com/pottrail/pottrail/store/backup"
 	"github.com/pottrail/pottrail/tracker"
 )
@@ -72,8 +73,11 @@ type Options struct {
 	Health  Health
 	Metrics http.Handler
 	Log     *slog.Logger
-	Hosts   []string // besides localhost, 127.0.0.1 and [::1]
-	Demo    bool     // a banner on each page
+	Hosts   []string // besides localhost, 127.0.0.1, [::1] and the certificate's names; in small letters
+	Beyond  bool     // others than this machine reach the pages: nothing is served to whoever is not signed in
+	// Certificates is what the pages are served under; nil without encryption.
+	Certificates *certificates.Source
+	Demo         bool // a banner on each page
 	// Signed gives the latest signed checkpoint of the record as it is printed on paper; ok is false when there is none. Nil
 	// says nothing of it.
 	Signed  func() (short string, made time.Time, ok bool)
@@ -97,6 +101,9 @@ type Server struct {
 func New(o Options) (*Server, error) {
 	if o.Service == nil || o.Board == nil || o.Live == nil || o.Health == nil || o.Log == nil {
 		return nil, errors.New("web: something it stands on is missing")
+	}
+	if o.Beyond && o.SignIn == nil {
+		return nil, errors.New("web: beyond this machine nothing is served without signing in, and nobody can sign in here")
 	}
 	return newServer(o)
 }

@@ -256,6 +256,7 @@ var open = map[string]string{
 	"POST /sign-out":     "whoever has no session has nothing to end",
 	"POST /light":        "how dark the pages are at this browser: it is no secret",
 	"GET /trust":         "the certificate that a phone must trust before it can come in over TLS",
+	"GET /trust/{file}":  "the same, as a file",
 }
 
 func TestEveryRouteIsShutToNobody(t *testing.T) {

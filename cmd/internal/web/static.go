@@ -16,6 +16,7 @@ var (
 	styleURL = staticURL("pottrail.css")
 	liveURL  = staticURL("live.js")
 	linkURL  = staticURL("link.js")
+	trustURL = staticURL("trust.js")
 )
 
 var staticTypes = map[string]string{".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}

@@ -51,7 +51,7 @@ func (s *Server) inForce() bool { return s.o.SignIn != nil && s.o.SignIn.InForce
 func (s *Server) guard(route Route) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		if !s.inForce() {
-			route.handle(w, r.WithContext(ask.WithActor(r.Context(), ask.Actor{Way: ask.WayOpen})))
+			s.beforeSetUp(w, r, route)
 			return
 		}
 		if route.Access == AccessAll {
@@ -72,6 +72,24 @@ func (s *Server) guard(route Route) http.HandlerFunc {
 		s.endWith(w, r, v)
 		ctx := context.WithValue(ask.WithActor(r.Context(), v.actor), visitorKey{}, v)
 		route.handle(w, r.WithContext(ctx))
+	}
+}
+
+// errNobody is said beyond this machine while nobody is set up.
+var errNobody = &ask.Error{Kind: ask.Unknown, Code: "sign-in", Text: "nobody can sign in here yet: open the one-time link that the daemon printed when it started, " +
+	"or have a new one made at the machine with `pottrail staff set-up-link`"}
+
+// beforeSetUp serves while nobody is set up: all to this machine alone, and beyond it nothing but the way in.
+func (s *Server) beforeSetUp(w http.ResponseWriter, r *http.Request, route Route) {
+	switch {
+	case !s.o.Beyond:
+		route.handle(w, r.WithContext(ask.WithActor(r.Context(), ask.Actor{Way: ask.WayOpen})))
+	case route.Access == AccessDoor || route.Access == AccessAll:
+		route.handle(w, r)
+	case forPrograms(r):
+		s.fail(w, errNobody, 0)
+	default:
+		s.problem(w, r, errNobody)
 	}
 }
 
