@@ -19,7 +19,8 @@ const (
 type attempts struct {
 	mu sync.Mutex
 	// paid is, for each who tried, when all tries so far are worked off; whose time has come is forgotten.
-	paid map[string]time.Time
+	paid   map[string]time.Time
+	tidied time.Time // when whose time had come was last forgotten
 }
 
 func newAttempts() *attempts { return &attempts{paid: map[string]time.Time{}} }
@@ -61,6 +62,10 @@ func (a *attempts) roomLocked(who string, now time.Time) string {
 	if _, ok := a.paid[who]; ok || len(a.paid) < mostTriers {
 		return who
 	}
+	if now.Sub(a.tidied) < time.Second { // a flood does not make each try a search
+		return others
+	}
+	a.tidied = now
 	for other, paid := range a.paid {
 		if !paid.After(now) {
 			delete(a.paid, other)
