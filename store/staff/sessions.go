@@ -365,12 +365,11 @@ func (f *File) WasSignedIn(staff, station string, at time.Time) (bool, error) {
 	err := f.view(func(tx *bolt.Tx) error {
 		c := tx.Bucket([]byte(inSigned)).Cursor()
 		beyond := slices.Concat(prefix, nanos(at.Add(Tolerance+1)))
-		key, value := c.Seek(beyond)
-		if key == nil {
-			key, value = c.Last()
-		} else {
-			key, value = c.Prev()
+		before := c.Prev
+		if key, _ := c.Seek(beyond); key == nil {
+			before = c.Last
 		}
+		key, value := before()
 		// A session lasts 12 hours at most, so none that began earlier can reach so far.
 		for ; bytes.HasPrefix(key, prefix) && len(key) == len(prefix)+16; key, value = c.Prev() {
 			since := time.Unix(0, int64(be64of(key[len(prefix):len(prefix)+8])))

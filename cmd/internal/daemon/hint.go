@@ -7,6 +7,7 @@ import (
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
 	"github.com/pottrail/pottrail/store/prints"
+	"github.com/pottrail/pottrail/store/staff"
 )
 
 // Hint says what to do about an error of [Run] or [Rebuild], or "".
@@ -39,6 +40,11 @@ func Hint(err error) string {
 		return "nothing in it was changed: use the release that wrote it, or a later one"
 	case errors.Is(err, ErrDemo):
 		return "nothing in it was changed: name another folder with --data"
+	case errors.Is(err, staff.ErrForeign), errors.Is(err, staff.ErrDamaged):
+		return "nothing in it was changed, and nothing that was recorded hangs on it: copy the data folder, then put staff.db of the last backup in its place.\n" +
+			"          Do not only move it away: then nobody is set up, and nobody signs in"
+	case errors.Is(err, staff.ErrNewer):
+		return "nothing in it was changed: use the release that wrote it, or a later one"
 	case errors.Is(err, people.ErrKeyWrong):
 		return "was the master key changed lately? Name the file that holds the new one with --people-key-file, or give that one as the credential"
 	case errors.Is(err, people.ErrKeyMissing):
