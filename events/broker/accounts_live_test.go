@@ -308,7 +308,7 @@ func TestAClientComesBackAfterARestart(t *testing.T) {
 	start := func(listen string) (*broker.Server, *broker.Doors) {
 		s, err := broker.Start(broker.Options{StoreDir: dir, Listen: listen, User: user, Password: password, Accounts: accounts([]*guest{porter})})
 		require.NoError(t, err)
-		inside, err := s.Connect("house")
+		inside, err := s.ConnectToAnswer("house")
 		require.NoError(t, err)
 		doors := broker.ServeAccounts(inside, handle.record, handle.ask, nil)
 		require.NoError(t, doors.Set(accounts([]*guest{porter})))

@@ -119,9 +119,11 @@ func openWith(t *testing.T, a answers, log *slog.Logger, guests ...*guest) *hous
 		Accounts: accounts(guests), Log: log})
 	require.NoError(t, err)
 	t.Cleanup(func() { s.Stop(context.Background()) })
-	conn, err := s.Connect("house")
+	conn, err := s.ConnectToAnswer("house")
 	require.NoError(t, err)
-	h := &house{Server: s, inside: conn, doors: broker.ServeAccounts(conn, a.record, a.ask, log)}
+	inside, err := s.Connect("publisher")
+	require.NoError(t, err)
+	h := &house{Server: s, inside: inside, doors: broker.ServeAccounts(conn, a.record, a.ask, log)}
 	t.Cleanup(func() { h.doors.Stop(context.Background()) })
 	require.NoError(t, h.doors.Set(accounts(guests)))
 	return h

@@ -18,7 +18,7 @@ var whats = []string{"case", "pot", "flags", "chase", "codes", "proof", "events"
 func answering(t *testing.T, handle broker.AskHandler) (*nats.Conn, *broker.Answerer) {
 	t.Helper()
 	s := started(t, t.TempDir())
-	conn, err := s.Connect("ask")
+	conn, err := s.ConnectToAnswer("ask")
 	require.NoError(t, err)
 	a, err := broker.ServeQuestions(conn, "1.2.3", whats, handle, nil)
 	require.NoError(t, err)

@@ -44,7 +44,7 @@ const event = `{"id":"0199f1c2-7b1e-7c3a-9d55-0a4c6f1e2b77","kind":"note.added",
 func recording(t *testing.T, handle broker.RecordHandler) (*nats.Conn, *broker.Recorder) {
 	t.Helper()
 	s := started(t, t.TempDir())
-	conn, err := s.Connect("record")
+	conn, err := s.ConnectToAnswer("record")
 	require.NoError(t, err)
 	r, err := broker.ServeRecord(conn, handle, nil)
 	require.NoError(t, err)

@@ -6,6 +6,17 @@ import (
 	"github.com/pottrail/pottrail/events"
 )
 
+// answering is what the connections that answer may do: hear requests, and send to inboxes, those of accounts among them, which the
+// server calls _R_.
+func answering() *server.Permissions {
+	before := Sender{Role: "*", Name: "*"}.prefix()
+	return &server.Permissions{
+		Publish: &server.SubjectPermission{Allow: []string{"_INBOX.>", "_INSIDE.>", "_R_.>"}},
+		Subscribe: &server.SubjectPermission{Allow: []string{"_INSIDE.>", events.SubjectRecords, events.SubjectAsks,
+			before + events.SubjectRecords, before + events.SubjectAsks, "$SRV.>"}},
+	}
+}
+
 // outside is what a client outside the process may do: record events, ask, and read the streams. It cannot put
 // anything into a stream, change or delete one, or answer in our place.
 func outside(domain string) *server.Permissions {

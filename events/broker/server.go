@@ -82,6 +82,9 @@ type Server struct {
 // insideUser is the user of connections from inside the process; its password is made anew at each start.
 const insideUser = "pottrail-inside"
 
+// answersUser is the user of connections that answer requests from outside: it can send answers and nothing else.
+const answersUser = "pottrail-answers"
+
 // Start runs a server. Errors say what to change: [ErrNoCredentials], [ErrNotLoopback], an address in use, a folder
 // that cannot be written.
 func Start(o Options) (*Server, error) {
@@ -136,7 +139,8 @@ func (s *Server) serverOptions() (*server.Options, error) {
 		JetStream: true, StoreDir: o.StoreDir, JetStreamDomain: o.Domain,
 		JetStreamMaxStore: o.MaxStore, JetStreamMaxMemory: o.MaxMemory, SyncInterval: o.SyncInterval,
 		DisableJetStreamBanner: true,
-		Users:                  []*server.User{{Username: insideUser, Password: s.password}},
+		Users: []*server.User{{Username: insideUser, Password: s.password},
+			{Username: answersUser, Password: s.password, Permissions: answering()}},
 	}
 	if o.Listen == "" {
 		return opts, nil
@@ -203,8 +207,19 @@ func (s *Server) URL() string {
 }
 
 // Connect gives a connection inside the process, which lasts until [Server.Stop] drains it. It needs no port.
-func (s *Server) Connect(name string) (*nats.Conn, error) {
-	conn, err := nats.Connect("", nats.InProcessServer(s.nats), nats.Name(name), nats.UserInfo(insideUser, s.password),
+func (s *Server) Connect(name string) (*nats.Conn, error) { return s.connect(name, insideUser) }
+
+// ConnectToAnswer gives a connection for [ServeRecord], [ServeAccounts] and [ServeQuestions]. Whoever asks says where the answer goes:
+// over this connection it goes into an inbox or nowhere, and never into a stream or to the server itself.
+func (s *Server) ConnectToAnswer(name string) (*nats.Conn, error) {
+	return s.connect(name, answersUser)
+}
+
+func (s *Server) connect(name, user string) (*nats.Conn, error) {
+	conn, err := nats.Connect("", nats.InProcessServer(s.nats), nats.Name(name), nats.UserInfo(user, s.password),
+		nats.ErrorHandler(func(_ *nats.Conn, _ *nats.Subscription, err error) {
+			s.log.say(slog.LevelWarn, name+": "+err.Error())
+		}),
 		// Clients outside may read the usual inboxes; answers to ours are none of their business.
 		nats.CustomInboxPrefix("_INSIDE"), nats.MaxReconnects(-1), nats.ReconnectWait(50*time.Millisecond))
 	if err != nil {

@@ -71,7 +71,7 @@ func openLink(f folder, o config.NATS, secure *tls.Config, reachable func(string
 			return nil, err
 		}
 	}
-	conn, err := l.server.Connect("pottrail daemon")
+	conn, err := l.server.ConnectToAnswer("pottrail daemon")
 	if err != nil {
 		return nil, fmt.Errorf("the NATS server: %w", err)
 	}
