@@ -87,7 +87,7 @@ func lifeOf(t *testing.T, events int, readers func(t *testing.T, l *store.Ledger
 // Whoever reads slowly holds up nothing: while every iterator and list of the ledger stands half read, the file grows as
 // it does alone, and no transaction is open. The control holds one transaction open all the while.
 func TestASlowReaderDoesNotMakeTheFileGrow(t *testing.T) {
-	events := 8_000
+	events := 4_000
 	if long() {
 		events = 50_000
 	}
