@@ -11,6 +11,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"github.com/pottrail/pottrail/events"
+	"github.com/pottrail/pottrail/events/evidence"
 	"github.com/pottrail/pottrail/store/boltfile"
 	"github.com/pottrail/pottrail/tracker"
 )
@@ -47,6 +48,9 @@ type checkup struct {
 	tx       *bolt.Tx
 	report   func(Finding)
 	progress func(stage string, done, total uint64) // nil: nobody wants to know
+	others   []evidence.Kept                        // checkpoints that are known beside those in the ledger
+	keys     []string                               // this node's public ones
+	paper    string                                 // a checkpoint as it is printed
 	noHashes bool                                   // entries are not held against the tree: to show that this is what finds most
 
 	altered  bool                // an entry is not what was recorded: nothing may be made again from it

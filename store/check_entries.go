@@ -178,9 +178,13 @@ func (k *checkup) leaf(at Finding, leaf []byte, told bool) bool {
 
 // above reports whether the hash over a leaf's pair is made of this hash of the leaf.
 func (k *checkup) above(at Finding, h tlog.Hash) bool {
-	n := int64(at.OSeq - 1)
-	over := k.hashAt(at.Origin, tlog.StoredHashIndex(1, n/2))
-	beside := k.stored(at.Origin, uint64(n^1)+1)
+	return k.under(at.Origin, 0, int64(at.OSeq-1), h)
+}
+
+// under reports whether the hash above the nth of a level is made of this one.
+func (k *checkup) under(origin string, level int, n int64, h tlog.Hash) bool {
+	over := k.hashAt(origin, tlog.StoredHashIndex(level+1, n/2))
+	beside := k.hashAt(origin, tlog.StoredHashIndex(level, n^1))
 	if over == (tlog.Hash{}) || beside == (tlog.Hash{}) {
 		return false
 	}
@@ -204,11 +208,16 @@ func (k *checkup) grow(o *originCheck, at Finding, h tlog.Hash) {
 		}
 		made := tlog.NodeHash(o.peaks[level-1], h)
 		if kept := k.hashAt(at.Origin, tlog.StoredHashIndex(level, n>>level)); kept != made && !k.noHashes {
-			what := "was changed"
-			if kept == (tlog.Hash{}) {
-				what = "is missing"
+			first := n + 2 - 1<<level
+			switch {
+			case kept == (tlog.Hash{}):
+				k.faultAt(PartHash, at, "completes the hash over the numbers %d to %d of its origin's tree, and that hash is missing.", first, n+1)
+			case k.under(at.Origin, level, n>>level, kept):
+				k.faultAt(PartEntry, at, "completes the hash over the numbers %d to %d of its origin's tree, which is as it was then: one of these is not what was recorded, and its own hash was made anew.", first, n+1)
+				made = kept
+			default:
+				k.faultAt(PartHash, at, "completes the hash over the numbers %d to %d of its origin's tree, and that hash was changed, or one of these was and its own hash made anew.", first, n+1)
 			}
-			k.faultAt(PartHash, at, "completes a hash over %d entries of its origin's tree, and that hash %s.", 1<<level, what)
 		}
 		h = made
 	}

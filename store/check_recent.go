@@ -2,15 +2,18 @@ package store
 
 import (
 	"bytes"
+	"context"
 	"encoding/hex"
+	"slices"
 
 	"golang.org/x/mod/sumdb/tlog"
 
 	"github.com/pottrail/pottrail/events"
 )
 
-// recent looks at the last entries, newest first: at so many in any case, then at those since the program last stopped in
-// good order, until the context ends. The root of each tree that they are in is made from the hashes that are stored.
+// recent looks at the last entries, newest first: at so many, and at those since the last checkpoint, in any case; then at
+// those since the program last stopped in good order, until the context ends. The root of each tree that they are in is
+// made from the hashes that are stored, and the last checkpoints are held against the trees.
 func (k *checkup) recent(least, stopped uint64) error {
 	if err := k.headers(); err != nil {
 		return err
@@ -27,6 +30,8 @@ func (k *checkup) recent(least, stopped uint64) error {
 	} else {
 		oldest = min(oldest, 1)
 	}
+	unsigned := k.firstUnsigned(last) // what the last checkpoint covers was hashed again before it was signed
+	oldest, least = min(oldest, unsigned), max(least, min(last+1-unsigned, mostUnsigned))
 	grown := map[string]uint64{}
 	for seq := last; seq >= oldest && seq > 0; seq-- {
 		if last-seq >= least && k.ctx.Err() != nil {
@@ -47,8 +52,19 @@ func (k *checkup) recent(least, stopped uint64) error {
 	for origin, size := range grown {
 		k.root(origin, size)
 	}
-	return nil
+	kept, err := k.keptCheckpoints(mostRecentSigned)
+	if err != nil {
+		return err
+	}
+	ctx := k.ctx
+	k.ctx = context.WithoutCancel(ctx) // the budget is for entries
+	defer func() { k.ctx = ctx }()
+	return k.signed(append(slices.Clone(k.others), kept...))
 }
+
+// mostUnsigned is how many entries since the last checkpoint a quick look takes whatever time there is: more than a clinic
+// records in the hour between two.
+const mostUnsigned = 10_000
 
 func (k *checkup) recentEntry(seq uint64, leaf []byte) Finding {
 	at := Finding{Seq: seq}

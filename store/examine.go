@@ -8,6 +8,7 @@ import (
 
 	bolt "go.etcd.io/bbolt"
 
+	"github.com/pottrail/pottrail/events/evidence"
 	"github.com/pottrail/pottrail/store/boltfile"
 	"github.com/pottrail/pottrail/tracker/protocol"
 )
@@ -23,6 +24,12 @@ type ExamineOptions struct {
 	Report func(Finding)
 	// Progress is called now and then: what is being looked at, how much of it is done.
 	Progress func(stage string, done, total uint64)
+	// Others are checkpoints that are known beside those in the ledger; Keys are this node's public ones, so that a checkpoint
+	// that was changed is told from a record that was.
+	Others []evidence.Kept
+	Keys   []string
+	// Paper is a checkpoint of this node's log as it is printed, see [evidence.Checkpoint.Short]; "" when there is none.
+	Paper string
 	// NoHashes leaves out what finds most, the hashes of entries. It is for showing that tests notice.
 	NoHashes bool
 	// Options are those of [Open], as far as they matter for reading.
@@ -60,7 +67,7 @@ func Examine(ctx context.Context, path string, o ExamineOptions) (out Examined, 
 		return out, fmt.Errorf("the default protocol: %w", err)
 	}
 	var telling sync.Mutex
-	k := &checkup{ctx: ctx, l: l, progress: o.Progress, noHashes: o.NoHashes, report: func(f Finding) {
+	k := &checkup{ctx: ctx, l: l, progress: o.Progress, noHashes: o.NoHashes, others: o.Others, keys: o.Keys, paper: o.Paper, report: func(f Finding) {
 		telling.Lock()
 		defer telling.Unlock()
 		out.Findings++

@@ -6,7 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"strings"
+	"regexp"
 	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -59,7 +59,7 @@ func scriptScrawl(ts *testscript.TestScript, _ bool, args []string) {
 func scriptSick(ts *testscript.TestScript, _ bool, args []string) {
 	ts.Check(await(func() error {
 		err := health(context.Background(), ts.MkAbs(args[0]))
-		if err == nil || !strings.Contains(err.Error(), args[1]) {
+		if err == nil || !regexp.MustCompile(args[1]).MatchString(err.Error()) {
 			return fmt.Errorf("its health is %w", err)
 		}
 		return nil

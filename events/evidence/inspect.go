@@ -23,10 +23,11 @@ type Tree interface {
 
 // Mismatch says that the record is not what a checkpoint was made of. It is an error for [errors.As].
 type Mismatch struct {
-	Kept   Kept
-	Behind bool   // the record is shorter than it was: an older copy was put in its place
-	Size   uint64 // of the record now
-	Text   string // a sentence
+	Kept    Kept
+	Altered bool   // the checkpoint itself was changed after it was signed
+	Behind  bool   // the record is shorter than it was: an older copy was put in its place
+	Size    uint64 // of the record now
+	Text    string // a sentence
 }
 
 // Error is the sentence.
@@ -46,7 +47,7 @@ func Inspect(kept []Kept, tree Tree, keys ...string) error {
 		}
 		made := k.At.UTC().Format("2006-01-02 15:04:05 MST")
 		if err := checkSignature(k.Note, keys); errors.Is(err, ErrSignature) {
-			return mismatch(false, "The checkpoint in %s, made %s, was changed after it was signed.", k.Where, made)
+			return &Mismatch{Kept: k, Altered: true, Size: size, Text: fmt.Sprintf("The checkpoint in %s, made %s, was changed after it was signed.", k.Where, made)}
 		}
 		if k.Size > size {
 			return mismatch(true, "The checkpoint in %s, made %s, is of %d entries of %s, and the ledger has %d: an older copy of the ledger was put here, or another one.",

@@ -31,6 +31,9 @@ func trials() []trial {
 	return []trial{
 		{"flips", "a single bit of a ledger's file is changed: every change that matters is found", 1000, 60, flips},
 		{"cuts", "a ledger's file is cut off at any length: it is found", 100, 10, cuts},
+		{"swaps", "two pages of a ledger's file are exchanged: it is found", 100, 10, swaps},
+		{"edits", "an entry is changed and hashes are made to fit: it is found, and where", 100, 12, edits},
+		{"rollback", "an older copy of the ledger is put in its place: checkpoints beside it show that, and a printed one", 10, 4, rollbacks},
 		{"kills", "a daemon is killed at any instant under load: what it said is recorded is there, once", 200, 10, kills},
 		{"orders", "the same events in any order, some twice, give the same cases", 5000, 150, orders},
 		{"clock", "the machine's clock is set forward and back: nothing is refused, and flags are those of the hour", 200, 25, clocks},

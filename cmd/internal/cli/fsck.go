@@ -9,21 +9,25 @@ import (
 	"github.com/pottrail/pottrail/cmd/internal/config"
 	"github.com/pottrail/pottrail/cmd/internal/daemon"
 	"github.com/pottrail/pottrail/cmd/internal/examine"
+	"github.com/pottrail/pottrail/events/evidence"
 	"github.com/pottrail/pottrail/store"
 )
 
 func (a *app) fsck() *cobra.Command {
-	return a.withJSON(&cobra.Command{
+	var signed, paper string
+	c := a.withJSON(&cobra.Command{
 		Use: "fsck [FILE]", Short: "Check every hash and index of the ledger, and the files beside it", Args: cobra.MaximumNArgs(1),
 		Long: "Recomputes from the entries all that a ledger holds: each entry's bytes against its hash and every hash above it, gaps,\n" +
 			"ids, what is filed where, what was last judged, when it is due, adopted protocols, verdicts that were given, the log of\n" +
-			"flags, serials. Then it opens every record of the people file, every job of the print queue, and the list of\n" +
-			"staff. It says of each thing that\n" +
+			"flags, serials. It holds the ledger against every checkpoint that was signed, in the ledger and in checkpoints.log beside it,\n" +
+			"so that an older copy in its place and a record that was written anew are found. Then it opens every record of the people\n" +
+			"file, every job of the print queue, and the list of staff. It says of each thing that\n" +
 			"does not fit which entry it is, what is wrong, and what to do; it changes nothing, and no patient is named.\n\n" +
 			"Needs no daemon, and the files to itself: stop the daemon first (exit 3 when it is running), or name the FILE of a ledger's\n" +
 			"copy, such as a backup. Reading is done by a process of its own, since a damaged file can end the one that reads it.\n\n" +
 			"Exit codes: 0 all is well; 1 something is wrong; 2 FILE is no ledger; 3 could not.",
-		Example: "  pottrail fsck --data ./clinic\n  pottrail fsck /media/usb/ledger-2026-03-06.db",
+		Example: "  pottrail fsck --data ./clinic\n  pottrail fsck /media/usb/ledger-2026-03-06.db --checkpoints ./clinic/checkpoints.log\n" +
+			"  pottrail fsck --data ./clinic --paper '1234 53F1-A0C4-77AA-90BE-12CD'",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			// Where the people file's key lies is an option of the daemon.
 			if err := a.options.Load(cmd.Flags(), a.file, a.Getenv, config.PartFolder, config.PartDaemon); err != nil {
@@ -34,6 +38,15 @@ func (a *app) fsck() *cobra.Command {
 			if named {
 				job = examine.Job{Ledger: args[0]}
 			}
+			if signed != "" {
+				if err := daemon.Checkpoints(&job, signed); err != nil {
+					return unreadable("%w", err)
+				}
+			}
+			if _, _, err := evidence.ParseShort(paper); paper != "" && err != nil {
+				return usage("--paper %q: %w", paper, err)
+			}
+			job.Paper = paper
 			if _, err := os.Stat(job.Ledger); err != nil {
 				if named {
 					return unreadable("%w", err)
@@ -52,6 +65,9 @@ func (a *app) fsck() *cobra.Command {
 			return a.sayReport(report, job, named)
 		},
 	})
+	c.Flags().StringVar(&signed, "checkpoints", "", "hold the ledger against the checkpoints in this `FILE` (default: checkpoints.log in the data folder)")
+	c.Flags().StringVar(&paper, "paper", "", "hold it against a `CHECKPOINT` as it is printed")
+	return c
 }
 
 // examineBar shows how far a check is, a bar a stage.

@@ -137,7 +137,11 @@ func (d *running) start() error {
 		return d.openReadOnly()
 	}
 	for _, step := range []func() error{d.openStores, d.openEvidence, d.openIntake, d.openPrinting, d.openBackups, d.openTimer, d.openLink, d.openCheckpoints, d.openPages, d.openHistory} {
-		if err := step(); err != nil {
+		err := step()
+		if errors.Is(err, ErrEvidence) {
+			return d.startOver(err)
+		}
+		if err != nil {
 			return err
 		}
 	}

@@ -69,7 +69,11 @@ func (d *running) lookAtLedger() (ledgerMode, error) {
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), quickMost)
 	defer cancel()
-	r, err := examine.Run(ctx, d.o.Self, examine.Job{Ledger: path, Quick: true, BudgetMS: quickMS}, nil)
+	job := examine.Job{Ledger: path, Quick: true, BudgetMS: quickMS}
+	if known, err := known(d.folder, mostWitness); err == nil { // else opening it says why
+		known.into(&job, mostInspected)
+	}
+	r, err := examine.Run(ctx, d.o.Self, job, nil)
 	if err != nil {
 		return ledgerWhole, fmt.Errorf("%s: %w", path, err)
 	}
@@ -121,14 +125,21 @@ func (d *running) openNoPrinting() error {
 	return nil
 }
 
-// giveUp ends recording after an error: over a damaged ledger the daemon goes on to show what can be read, else it stops.
+// giveUp ends recording after an error, and stops the daemon. Over a ledger that turns out to be damaged nothing more is
+// answered as recorded; the next start looks closer.
 func (d *running) giveUp(err error) {
 	if errors.Is(err, store.ErrDamaged) && !errors.Is(err, store.ErrFatal) {
 		d.damage.note(err.Error())
 		d.service.intake.refuse()
-		return
 	}
 	d.breakDown(err)
+}
+
+// startOver ends what was opened of a record that is not what was signed, and opens it to be read.
+func (d *running) startOver(found error) error {
+	d.damage.note(found.Error())
+	d.stop()
+	return d.openReadOnly()
 }
 
 // origin is the name of this node's log, as far as it can be read.

@@ -45,18 +45,35 @@ func TestDamageMetWhileRecordingIsNoDoubt(t *testing.T) {
 	})
 }
 
-func TestTheDaemonGoesOnOverDamageAndStopsForTheDisk(t *testing.T) {
+func TestTheDaemonStopsOverDamageAndSaysSo(t *testing.T) {
 	d := &running{broken: make(chan error, 1), damage: &damage{log: slog.New(slog.DiscardHandler)}, service: &Service{}}
 	d.service.intake = newIntake(&slowLedger{}, d.giveUp)
 	defer d.service.intake.stop()
 	d.health.damage = d.damage
 	d.giveUp(fmt.Errorf("judge again: %w: entry 5 is missing", store.ErrDamaged))
-	require.Empty(t, d.broken)
-	require.ErrorContains(t, d.health.Healthy(), "entry 5 is missing")
+	require.ErrorContains(t, <-d.broken, "entry 5 is missing")
+	require.Error(t, d.health.Healthy())
+	require.Contains(t, d.damage.what(), "entry 5 is missing")
 	_, err := d.service.intake.submit(t.Context(), some(1, "a"))
 	require.ErrorIs(t, err, errDamaged)
 	d.giveUp(fmt.Errorf("%w: %w", store.ErrFatal, errors.New("input/output error")))
-	require.Len(t, d.broken, 1)
+	require.ErrorIs(t, <-d.broken, store.ErrFatal)
+}
+
+// What the look at the start has missed and the checkpoints show is only read as well.
+func TestARecordThatIsNotWhatWasSignedIsOnlyRead(t *testing.T) {
+	o := config.Defaults(func(string) string { return "" })
+	o.Folder.Dir, o.Web.Listen, o.NATS.Listen = filepath.Join(t.TempDir(), "clinic"), "127.0.0.1:0", "127.0.0.1:0"
+	d := &running{o: Options{Options: o, Log: slog.New(slog.DiscardHandler)}, broken: make(chan error, 1)}
+	defer d.stop()
+	require.NoError(t, d.openStores())
+	require.NoError(t, d.startOver(fmt.Errorf("%w: checkpoint 3", ErrEvidence)))
+	require.Contains(t, d.ready().Damaged, "checkpoint 3")
+	_, err := d.service.intake.submit(t.Context(), some(1, "a"))
+	require.ErrorIs(t, err, errDamaged)
+	status, page := fetch(t, "GET", "http://"+d.ready().HTTP+"/", "")
+	require.Equal(t, http.StatusOK, status)
+	require.Contains(t, page, "The ledger is damaged. Nothing is recorded")
 }
 
 // served runs a daemon over a folder until the test is over.

@@ -28,6 +28,7 @@ type notary struct {
 	witness *witness
 	log     *slog.Logger
 	broken  func(error) // told once when the ledger turns out to be damaged
+	damaged func() bool // whether it turned out so elsewhere; nil: it did not
 
 	making sync.Mutex // held while one is made, which can take a while
 	mu     sync.Mutex // guards last
@@ -221,9 +222,9 @@ func (n *notary) keep(ctx context.Context, every time.Duration) {
 // lastTime is how long the checkpoint at the end may take. What it does not cover, the next start does.
 const lastTime = 5 * time.Second
 
-// end makes a last checkpoint.
+// end makes a last checkpoint. Nothing is added to a ledger that is known to be damaged.
 func (n *notary) end() {
-	if n == nil {
+	if n == nil || n.damaged != nil && n.damaged() {
 		return
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), lastTime)

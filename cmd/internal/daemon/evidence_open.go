@@ -45,7 +45,7 @@ func openNotary(f folder, l *store.Ledger, log *slog.Logger, broken func(error))
 		return nil, fresh, 0, err
 	}
 	w := &witness{path: f.path(fileWitness)}
-	found, err := w.read()
+	found, err := w.read(mostWitness)
 	if err != nil {
 		return nil, fresh, 0, err
 	}
@@ -67,13 +67,14 @@ func openNotary(f folder, l *store.Ledger, log *slog.Logger, broken func(error))
 
 // openEvidence signs from now on.
 func (d *running) openEvidence() error {
-	n, fresh, _, err := openNotary(d.folder, d.ledger, d.o.Log, d.breakDown)
+	n, fresh, _, err := openNotary(d.folder, d.ledger, d.o.Log, d.giveUp)
 	if err != nil {
 		return err
 	}
 	if fresh && len(n.last) > 0 {
 		d.o.Log.Warn("the key that signed checkpoints before is gone, and a new one was made: give its public part to those who check", "key", n.signer.Key())
 	}
+	n.damaged = d.damage.found
 	d.service.notary = n
 	d.service.counts.registry.MustRegister(signedCollector{n})
 	d.onStop(n.end) // after the last event was recorded
@@ -95,7 +96,7 @@ func SignOnce(ctx context.Context, dir string, l *store.Ledger) (key string, kep
 	if _, err := n.make(ctx); err != nil {
 		return "", 0, err
 	}
-	found, err := n.witness.read()
+	found, err := n.witness.read(mostWitness)
 	return n.key(), len(found.kept), err
 }
 

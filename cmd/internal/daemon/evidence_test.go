@@ -66,7 +66,7 @@ func TestACheckpointIsMadeWhenSomethingIsNewAndNotOtherwise(t *testing.T) {
 		_, err := evidence.OpenCheckpoint(c.Note, n.signer.Key())
 		require.NoError(t, err)
 	}
-	found, err := n.witness.read()
+	found, err := n.witness.read(mostWitness)
 	require.NoError(t, err)
 	require.Len(t, found.kept, 2, "and in the file beside the ledger")
 	require.NoError(t, inspectEvidence(n.ledger, found, n.signer.Key()))
@@ -158,11 +158,11 @@ func TestTheFileOfCheckpointsIsMadeGood(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			require.NoError(t, os.WriteFile(f.path(fileWitness), text, 0o600))
-			found, err := n.witness.read()
+			found, err := n.witness.read(mostWitness)
 			require.NoError(t, err)
 			require.NoError(t, inspectEvidence(n.ledger, found, n.signer.Key()))
 			require.NoError(t, n.witness.mend(n.ledger, found))
-			after, err := n.witness.read()
+			after, err := n.witness.read(mostWitness)
 			require.NoError(t, err)
 			require.EqualValues(t, 4, after.last)
 			require.False(t, after.torn)
@@ -236,7 +236,7 @@ func TestWhatADaemonFindsAtItsStart(t *testing.T) {
 	path := filepath.Join(dir, fileWitness)
 	text, err := os.ReadFile(path)
 	require.NoError(t, err)
-	found, err := (&witness{path}).read()
+	found, err := (&witness{path}).read(mostWitness)
 	require.NoError(t, err)
 	root := found.kept[0].Note[strings.Index(found.kept[0].Note, "\n20\n")+4:][:43]
 	other := "A" + root[1:]

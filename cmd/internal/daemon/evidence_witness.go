@@ -39,8 +39,8 @@ type witnessed struct {
 	size int64  // of the file without that line
 }
 
-// read reads the end of the file. A file that is not there is an empty one.
-func (w *witness) read() (out witnessed, err error) {
+// read reads so many bytes of the end of the file. A file that is not there is an empty one.
+func (w *witness) read(most int64) (out witnessed, err error) {
 	file, err := os.Open(w.path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return out, nil
@@ -53,8 +53,8 @@ func (w *witness) read() (out witnessed, err error) {
 	if err != nil {
 		return out, fmt.Errorf("%s: %w", fileWitness, err)
 	}
-	skipped := max(0, info.Size()-mostWitness)
-	data, err := io.ReadAll(io.NewSectionReader(file, skipped, mostWitness))
+	skipped := max(0, info.Size()-most)
+	data, err := io.ReadAll(io.NewSectionReader(file, skipped, info.Size()-skipped))
 	if err != nil {
 		return out, fmt.Errorf("%s: %w", fileWitness, err)
 	}

@@ -10,6 +10,7 @@ import (
 
 	"github.com/go-json-experiment/json"
 
+	"github.com/pottrail/pottrail/events/evidence"
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/boltfile"
 	"github.com/pottrail/pottrail/store/people"
@@ -99,6 +100,8 @@ func guarded(do func() error) (err error) {
 	return do()
 }
 
+const unread = "The ledger has its own copy of each checkpoint. Copy the data folder and keep the copy: if a line was taken away, so may others have been."
+
 func lookAtLedger(ctx context.Context, job Job, tell func(line)) error {
 	if job.Quick {
 		budget := time.Duration(job.BudgetMS) * time.Millisecond
@@ -109,7 +112,19 @@ func lookAtLedger(ctx context.Context, job Job, tell func(line)) error {
 		defer cancel()
 		ctx = limited
 	}
-	out, err := store.Examine(ctx, job.Ledger, store.ExamineOptions{Quick: job.Quick, NoHashes: job.NoHashes,
+	others := []evidence.Kept{}
+	for _, c := range job.Checkpoints {
+		if signed, err := evidence.ReadCheckpoint(c.Note); err != nil {
+			job.Unread++
+		} else {
+			others = append(others, evidence.Kept{Signed: signed, At: c.Made, Where: c.Where})
+		}
+	}
+	if job.Unread > 0 {
+		tell(line{Finding: &Finding{FileCheckpoints, store.Finding{Part: store.PartCheckpoint,
+			Text: fmt.Sprintf("%d lines of the file of checkpoints cannot be read: somebody changed it, or the disk did.", job.Unread), Remedy: unread}}})
+	}
+	out, err := store.Examine(ctx, job.Ledger, store.ExamineOptions{Quick: job.Quick, NoHashes: job.NoHashes, Others: others, Keys: job.Keys, Paper: job.Paper,
 		Report: func(f store.Finding) { tell(line{Finding: &Finding{FileLedger, f}}) },
 		Progress: func(stage string, done, total uint64) {
 			tell(line{Progress: &Progress{FileLedger, stage, done, total}})

@@ -3,6 +3,7 @@ package examine
 import (
 	"errors"
 	"io/fs"
+	"time"
 
 	"github.com/pottrail/pottrail/store"
 	"github.com/pottrail/pottrail/store/people"
@@ -16,6 +17,8 @@ const (
 	FilePeople = "people"
 	FilePrints = "prints"
 	FileStaff  = "staff"
+	// FileCheckpoints is the file of all checkpoints beside the ledger.
+	FileCheckpoints = "checkpoints"
 )
 
 // Job says what to look at. Paths that are empty are left out.
@@ -27,11 +30,24 @@ type Job struct {
 	KeyGiven bool   `json:"key_given,omitzero"`
 	Prints   string `json:"prints,omitzero"` // opened by a key that hangs on the people file's
 	Staff    string `json:"staff,omitzero"`  // likewise
-	Quick    bool   `json:"quick,omitzero"`  // the end of the ledger only; see [store.ExamineOptions]
+	// Checkpoints are those known beside the ledger, as lines of checkpoints.log have them; Unread is how many lines of it
+	// cannot be read. Keys are the node's public ones, Paper is a checkpoint as it is printed.
+	Checkpoints []Checkpoint `json:"checkpoints,omitempty"`
+	Unread      int          `json:"unread,omitzero"`
+	Keys        []string     `json:"keys,omitempty"`
+	Paper       string       `json:"paper,omitzero"`
+	Quick       bool         `json:"quick,omitzero"` // the end of the ledger only; see [store.ExamineOptions]
 	// BudgetMS is about how long a quick look may take, in milliseconds; zero means a second.
 	BudgetMS int64 `json:"budget_ms,omitzero"`
 	// NoHashes leaves out what finds most; it is for showing that tests notice.
 	NoHashes bool `json:"no_hashes,omitzero"`
+}
+
+// Checkpoint is a signed checkpoint that is known beside the ledger.
+type Checkpoint struct {
+	Where string    `json:"where"`
+	Made  time.Time `json:"made"`
+	Note  string    `json:"note"`
 }
 
 // Finding is one thing that is wrong, in which file.

@@ -16,7 +16,7 @@ var lower = map[string][]string{
 	"cmd/internal/daemon":  {"cmd/internal/web", "cmd/internal/examine", "cmd/internal/certificates", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/press", "cmd/internal/say", "store/...", "events/...", "labels/...", "tracker/..."},
 	"cmd/internal/web":     {"cmd/internal/certificates", "cmd/internal/config", "cmd/internal/ask", "cmd/internal/say", "store/...", "events", "labels", "tracker/..."},
 	"cmd/internal/press":   {"cmd/internal/config", "cmd/internal/ask", "store/prints", "labels/...", "tracker/..."},
-	"cmd/internal/examine": {"store", "store/boltfile", "store/people", "store/prints", "store/staff"},
+	"cmd/internal/examine": {"events/evidence", "store", "store/boltfile", "store/people", "store/prints", "store/staff"},
 	"cmd/internal/ask":     {"store/...", "events", "events/evidence", "tracker/..."},
 	"cmd/internal/say":     {"tracker", "tracker/protocol", "tracker/tissue"},
 	"cmd/internal/config":  {"cmd/internal/certificates", "labels", "labels/printers", "labels/wire", "tracker"},
