@@ -14,7 +14,7 @@ import (
 )
 
 // modeFull is the child that has a small disk of its own.
-const modeFull = "full"
+const modeFull = "on-full-disk"
 
 // diskBytes is how large that disk is. Source: the project's notes on reliability, 5.4.
 const diskBytes = 32 << 20

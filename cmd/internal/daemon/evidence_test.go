@@ -6,6 +6,7 @@ import (
 	"crypto/rand"
 	"log/slog"
 	"os"
+	"slices"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -155,6 +156,8 @@ func TestTheFileOfCheckpointsIsMadeGood(t *testing.T) {
 		"a line unreadable":  bytes.Join([][]byte{lines[0], []byte("{\"position\":2}\n"), lines[2], lines[3]}, nil),
 		"as it was":          whole,
 		"torn after a crash": append(bytes.Clone(whole), `{"position":9,"ma`...),
+		// The end of what was written last is on disk, and a part before it is not.
+		"a gap left by a power cut": slices.Concat(whole[:len(whole)-300], make([]byte, 100), whole[len(whole)-200:]),
 	} {
 		t.Run(name, func(t *testing.T) {
 			require.NoError(t, os.WriteFile(f.path(fileWitness), text, 0o600))

@@ -60,21 +60,38 @@ func (w *witness) read(most int64) (out witnessed, err error) {
 	}
 	out.size = skipped + int64(bytes.LastIndexByte(data, '\n')+1)
 	out.torn = out.size < skipped+int64(len(data))
-	number := 0
+	number, at := 0, skipped // at: after the line that is read
+	tail := tornTail{from: skipped}
 	for line := range bytes.Lines(data[:out.size-skipped]) {
 		number++
+		at += int64(len(line))
 		if skipped > 0 && number == 1 {
+			tail.from = at
 			continue // the rest of a line
 		}
 		kept, position, ok := readWitness(line)
 		if !ok {
 			out.bad++
+			tail.lines++
+			tail.gap = tail.gap || bytes.IndexByte(line, 0) >= 0
 			continue
 		}
+		tail = tornTail{from: at}
 		kept.Where = fmt.Sprintf("%s, position %d", fileWitness, position)
 		out.kept, out.last = append(out.kept, kept), max(out.last, position)
 	}
+	if tail.gap {
+		out.size, out.torn, out.bad = tail.from, true, out.bad-tail.lines
+	}
 	return out, nil
+}
+
+// tornTail is what follows the last line that can be read. Where it has a byte that no text has, a power cut left a gap in what
+// was written last: the end of it may be on disk, and the beginning not. The ledger has what is lost by that.
+type tornTail struct {
+	from  int64
+	lines int
+	gap   bool
 }
 
 // readWitness reads one line.
