@@ -143,7 +143,8 @@ func (p *trailPage) add(e *tracker.Event, struck bool, zone *time.Location) {
 // problemPage says what went wrong, in the same frame.
 type problemPage struct {
 	frame
-	Text string
+	Text  string
+	Right bool // somebody is signed in, and a right is missing: not all is lost
 }
 
 func (s *Server) problem(w http.ResponseWriter, r *http.Request, err error) {
@@ -156,5 +157,5 @@ func (s *Server) problem(w http.ResponseWriter, r *http.Request, err error) {
 		f.Who.Here = "/"
 	}
 	f.Door = f.Who == nil && (s.inForce() || s.o.Beyond) // a stranger is told of no other page, nor which release this is
-	s.show(w, refusedStatus(w, err), s.pages.problem, wholePage, problemPage{f, e.Text})
+	s.show(w, refusedStatus(w, err), s.pages.problem, wholePage, problemPage{f, e.Text, f.Who != nil && e.Kind == ask.Forbidden})
 }

@@ -671,6 +671,18 @@ func TestADarkRoomStaysDark(t *testing.T) {
 	require.NotContains(t, b.get("/").Body.String(), "<script>")
 }
 
+func TestWhoMayNotSeeAPageHearsWhatStillGoes(t *testing.T) {
+	_, f, _, h := guarded(t)
+	b := newBrowser(h).at("key-of-room-2")
+	b.signIn(t, "porter.lund", "141421")
+	f.err = &ask.Error{Kind: ask.Forbidden, Code: "right-missing", Text: "Looking at what is open is for operators. Ask the coordinator (4417)."}
+	w := b.get("/")
+	require.Equal(t, 403, w.Code)
+	require.Contains(t, w.Body.String(), "Ask the coordinator (4417).")
+	require.Contains(t, w.Body.String(), "is recorded in your name all the same")
+	require.Contains(t, w.Body.String(), `action="/sign-out"`)
+}
+
 func TestAFaultOfTheListIsNotTakenForNobody(t *testing.T) {
 	_, _, in, h := guarded(t)
 	in.err = &ask.Error{Kind: ask.Unavailable, Code: "stopping", Text: "the daemon is stopping"}
