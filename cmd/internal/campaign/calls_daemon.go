@@ -44,7 +44,9 @@ func (r *refused) daemons(n int, chance *rand.Rand) (out lives, err error) {
 		about, most := ledgerFile, 4 // of one thread
 		if i == 0 {
 			kind, most = kinds[0], 1 // one that is sure to come
-		} else if chance.IntN(3) == 0 || kind.call == "write" || kind.call == "fsync" {
+		} else if kind.call == "write" { // never of any file: Go's own calls among them may not fail
+			about, most, kind.ends = writtenFiles()[chance.IntN(2)], 6, false
+		} else if chance.IntN(3) == 0 || kind.call == "fsync" {
 			about, most, kind.ends = "", 25, false
 		}
 		nth := 1 + chance.IntN(most)
@@ -81,6 +83,11 @@ func (r *refused) daemons(n int, chance *rand.Rand) (out lives, err error) {
 	}
 	out.acknowledged, out.stored, out.lost, out.double = len(s.acknowledged), int(ledger.last), ledger.lost(s.acknowledged), ledger.double
 	return out, nil
+}
+
+// writtenFiles are files of a data folder that are written by the call write.
+func writtenFiles() [2]string {
+	return [2]string{"checkpoints.log", "nats/jetstream/$G/streams/TRAIL/msgs/1.blk"}
 }
 
 // life is one daemon's. It says what went against the promise.
