@@ -29,6 +29,9 @@ func (a *app) restore() *cobra.Command {
 			if cmd.Flags().Changed("margin") && r.Margin < 1 || r.Margin > tracker.MaxSerial/2 {
 				return usage("--margin %d: pass over 1 to %d serials", r.Margin, tracker.MaxSerial/2)
 			}
+			if r.Copies < 0 || r.Copies > 34 {
+				return usage("--copies %d: pass over 0 to 34 copies of a label", r.Copies)
+			}
 			file, err := a.openInput(args[0])
 			if err != nil {
 				return err
@@ -53,6 +56,7 @@ func (a *app) restore() *cobra.Command {
 	}
 	c.Flags().StringVar(&r.Key, "key", "", "`FILE` with the key of the people file, copied into the folder")
 	c.Flags().IntVar(&r.Margin, "margin", 0, fmt.Sprintf("pass over `N` serials of each clinic and year (default %d, more when many days were lost)", daemon.DefaultMargin))
+	c.Flags().IntVar(&r.Copies, "copies", daemon.DefaultCopies, "pass over `N` copies of each label that may have been printed anew since")
 	return a.withJSON(c)
 }
 
@@ -92,7 +96,8 @@ func (a *app) sayRestored(d daemon.Restored, r daemon.Restoring) error {
 			"            that is missing again under the number on its labels (pottrail open --case), and never under a new one",
 		"give out the new public key to those who check proofs (pottrail checkpoint --key, once it runs), and keep the old one: what was\n"+
 			"            signed before is checked with that",
-		"sign in anew, everybody. Take off the list again whoever was taken off since, give new PINs again, enrol stations again",
+		"sign in anew, everybody. Take off the list again whoever was taken off since, give new PINs again, enrol stations again.\n"+
+			"            Behind --tls local there is a new local authority: phones and screens must trust it anew (/trust)",
 		"let programs and devices in over NATS again (pottrail clients add); whoever used nats.json needs the new one",
 		"ring the laboratory: what did it receive and answer since then?",
 		"make a backup of the new folder")
