@@ -24,7 +24,7 @@ func FuzzStored(f *testing.F) {
 	for _, seed := range []string{"", "{}", "[]", `{"key":"nurse.osei","pin":"AAAA","added":"2026-03-06T09:45:00Z","added_by":"x","changed":"2026-03-06T09:45:00Z","changed_by":"x"}`,
 		`{"wrong":3,"last":"2026-03-06T09:45:00Z"}`, `{"wrong":-3}`, `{"key":"room-2","by":"x","hash":"` + "47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU=" + `"}`,
 		`{"key":"room-2","by":"x","made":"2026-03-06T09:45:00Z"}`,
-		`{"number":1,"hash":"47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU=","staff":"nurse.osei","station":"room-2","since":"2026-03-06T09:45:00Z","last":"2026-03-06T09:45:00Z","age_ms":0,"idle_ms":300000}`,
+		`{"number":1,"hash":"47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU=","staff":"nurse.osei","station":"room-2","since":"2026-03-06T09:45:00Z","last":"2026-03-06T09:45:00Z","age_ms":0,"written":"2026-03-06T09:45:00Z","idle_ms":300000}`,
 		`{"id":"x","kind":"y","by":"z","at":"2026-03-06T09:45:00Z","station":"","recorded":"2026-03-06T09:45:00Z","why":""}`} {
 		f.Add([]byte(seed))
 	}

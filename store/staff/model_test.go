@@ -43,6 +43,7 @@ type doorModel struct {
 	pairs    map[[2]string]*paperTry
 	all      map[string]int
 	any      map[string]*paperTry
+	set      bool // the clock was set: of stretches the paper says less
 }
 
 var (
@@ -77,6 +78,11 @@ func doubled(wrong int) time.Duration {
 // must is how long a badge must wait by the paper; locked that time may not help.
 func (m *doorModel) must(who, at string) (wait time.Duration, refused bool) {
 	p, now := m.pair(who, at), m.c.wall
+	for _, t := range []*paperTry{p, m.station(at)} {
+		if t.last.After(now) { // the clock was set back: the wait begins anew
+			t.last = now
+		}
+	}
 	left := func(t *paperTry, of time.Duration) time.Duration { return max(0, of-now.Sub(t.last)) }
 	switch {
 	case m.all[who] >= staff.MostWrong, p.wrong >= staff.MostAtStation:
@@ -152,6 +158,10 @@ func (m *doorModel) actions() map[string]func(*rapid.T) {
 		"time passes": func(t *rapid.T) {
 			m.c.pass(time.Duration(rapid.SampledFrom([]int{1, 1, 2, 5, 30, 60, 61, 240, 300, 900, 1800, 40_000}).Draw(t, "seconds")) * time.Second)
 			m.over()
+		},
+		"the clock is set": func(t *rapid.T) {
+			m.c.set(time.Duration(rapid.SampledFrom([]int{-40_000, -600, -5, 5, 600, 40_000, 300_000_000}).Draw(t, "by seconds")) * time.Second)
+			m.set = true
 		},
 		"sign in": func(t *rapid.T) {
 			who, at, pin := person(t), station(t), rapid.SampledFrom(modelPINs).Draw(t, "PIN")
@@ -241,7 +251,16 @@ func (m *doorModel) actions() map[string]func(*rapid.T) {
 					want = want || s.who == who && s.at == at && !when.Before(span[0].Add(-staff.Tolerance)) && !when.After(end.Add(staff.Tolerance))
 				}
 			}
-			require.Equal(t, want, m.c.was(who, at, when), "%s at %s", who, when)
+			was := m.c.was(who, at, when)
+			if !m.set {
+				require.Equal(t, want, was, "%s at %s", who, when)
+				return
+			}
+			ever := slices.ContainsFunc(m.sessions, func(s *paperSession) bool { return s.who == who && s.at == at })
+			require.True(t, ever || !was, "who was never signed in there never was")
+			if now := m.at(who, at); now != nil {
+				require.True(t, m.c.was(who, at, m.c.wall), "who is, is")
+			}
 		},
 		"start anew": func(t *rapid.T) {
 			m.c.restart(0)

@@ -1,7 +1,6 @@
 package staff
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"slices"
@@ -35,7 +34,8 @@ type session struct {
 	Since   time.Time `json:"since"`
 	Last    time.Time `json:"last"`             // use
 	AgeMS   int64     `json:"age_ms"`           // at its last use, by the clock that nobody sets
-	RestMS  int64     `json:"rest_ms,omitzero"` // since then, when it was written down
+	RestMS  int64     `json:"rest_ms,omitzero"` // since its last use, when this was written down
+	Written time.Time `json:"written"`          // when that was
 	IdleMS  int64     `json:"idle_ms"`          // limit
 	Ended   time.Time `json:"ended,omitzero"`
 	Why     Why       `json:"why,omitzero"`
@@ -108,7 +108,7 @@ func signedKey(s *session) []byte {
 func (f *File) resume(open []session) error {
 	now, steady := f.begun.wall, f.begun.steady
 	for _, s := range open {
-		between := max(time.Duration(s.RestMS)*time.Millisecond, now.Sub(s.Last))
+		between := time.Duration(s.RestMS)*time.Millisecond + max(0, now.Sub(s.Written))
 		s.RestMS = 0
 		l := &live{session: s, used: steady - between, saved: steady - between}
 		l.began = l.used - time.Duration(s.AgeMS)*time.Millisecond
@@ -341,47 +341,4 @@ func (f *File) others(l *live, steady time.Duration) []string {
 	}
 	slices.SortFunc(out, strings.Compare)
 	return out
-}
-
-// WasSignedIn reports whether somebody was signed in at a station at an instant by that station's clock, which may be two
-// minutes from ours ([Tolerance]).
-func (f *File) WasSignedIn(staff, station string, at time.Time) (bool, error) {
-	now, steady := f.o.Now(), f.o.Steady()
-	f.mu.RLock()
-	l := f.open[f.places[place{staff, station}]]
-	if l != nil {
-		end := now
-		if over, _, is := l.over(steady); is {
-			end = now.Add(over - steady)
-		}
-		if !at.Before(l.Since.Add(-Tolerance)) && !at.After(end.Add(Tolerance)) {
-			f.mu.RUnlock()
-			return true, nil
-		}
-	}
-	f.mu.RUnlock()
-	found := false
-	prefix := signedPrefix(staff, station)
-	err := f.view(func(tx *bolt.Tx) error {
-		c := tx.Bucket([]byte(inSigned)).Cursor()
-		beyond := slices.Concat(prefix, nanos(at.Add(Tolerance+1)))
-		before := c.Prev
-		if key, _ := c.Seek(beyond); key == nil {
-			before = c.Last
-		}
-		key, value := before()
-		// A session lasts 12 hours at most, so none that began earlier can reach so far.
-		for ; bytes.HasPrefix(key, prefix) && len(key) == len(prefix)+16; key, value = c.Prev() {
-			since := time.Unix(0, int64(be64of(key[len(prefix):len(prefix)+8])))
-			if since.Before(at.Add(-LongestSession - 2*Tolerance)) {
-				return nil
-			}
-			if len(value) == 8 && !at.After(time.Unix(0, int64(be64of(value))).Add(Tolerance)) {
-				found = true
-				return nil
-			}
-		}
-		return nil
-	})
-	return found, err
 }

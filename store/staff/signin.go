@@ -121,7 +121,7 @@ func (f *File) SignIn(ctx context.Context, secret, badgeText, pin string) (*Sign
 func (f *File) openSession(tx *bolt.Tx, staff string, at Station, token string) (l *live, gone []*live, err error) {
 	now, steady := instant(f.o.Now()), f.o.Steady()
 	hash := hashOf(token)
-	l = &live{session: session{Hash: hash[:], Staff: staff, Station: at.Key, Since: now, Last: now, IdleMS: at.idle().Milliseconds()}, began: steady, used: steady, saved: steady}
+	l = &live{session: session{Hash: hash[:], Staff: staff, Station: at.Key, Since: now, Last: now, Written: now, IdleMS: at.idle().Milliseconds()}, began: steady, used: steady, saved: steady}
 	over := f.matching(func(o *live) bool { _, _, over := o.over(steady); return over })
 	again := f.matching(func(o *live) bool { return o.place() == l.place() && !slices.Contains(over, o) })
 	var many []*live
@@ -270,7 +270,7 @@ func (f *File) use(l *live) (*live, error) {
 	set := l.drift(now, steady).Abs() > Tolerance
 	next := *l
 	f.mu.RUnlock()
-	next.used, next.Last, next.AgeMS = steady, now, (steady - next.began).Milliseconds()
+	next.used, next.Last, next.Written, next.AgeMS = steady, now, now, (steady - next.began).Milliseconds()
 	next.saved = steady
 	err := f.update(func(tx *bolt.Tx) error {
 		if !set {
@@ -294,19 +294,20 @@ func (f *File) use(l *live) (*live, error) {
 	}
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	l.used, l.saved, l.Last = steady, steady, now
+	l.used, l.saved, l.Last, l.Written = steady, steady, now, now
 	return l, nil
 }
 
 // saveUses writes down the last use of each open session, as far as it can, and how long ago that is.
 func (f *File) saveUses() {
-	open, steady := f.matching(func(*live) bool { return true }), f.o.Steady()
+	open, now, steady := f.matching(func(*live) bool { return true }), instant(f.o.Now()), f.o.Steady()
 	if len(open) == 0 {
 		return
 	}
 	_ = f.update(func(tx *bolt.Tx) error {
 		for _, l := range open {
 			s := f.snapshot(l)
+			s.Written = now
 			s.RestMS = min(steady-time.Duration(s.AgeMS)*time.Millisecond-l.began, most).Milliseconds()
 			if err := putJSON(tx, inSessions, be64(s.Number), s); err != nil {
 				return err
