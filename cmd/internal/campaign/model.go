@@ -271,6 +271,11 @@ func (p *pair) whole() error {
 	if err := p.ledger.Check(); err != nil {
 		return err
 	}
+	return p.compare()
+}
+
+// compare holds what the ledger says of everything against the model, after everything was judged.
+func (p *pair) compare() error {
 	seen := 0
 	for s, err := range p.ledger.Snapshots(store.Filter{}) {
 		if err != nil {
@@ -321,13 +326,13 @@ func (p *pair) control() (noticed int) {
 		for _, name := range tracker.WatchedBy(gone) {
 			p.filed[name] = slices.DeleteFunc(slices.Clone(filed[name]), func(e *tracker.Event) bool { return e == gone })
 		}
-		if p.whole() != nil {
+		if p.compare() != nil {
 			noticed++
 		}
 	}
 	p.filed = filed
 	p.list = list[:len(list)-1]
-	if p.whole() != nil {
+	if p.compare() != nil {
 		noticed++
 	}
 	p.list = list

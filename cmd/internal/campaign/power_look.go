@@ -126,7 +126,7 @@ func (q question) look(values map[string]string) (err error) {
 	if err != nil {
 		return err
 	}
-	values[signingKey], values["count/checkpoints"] = key, strconv.Itoa(kept)
+	values[signingKey], values[keptCheckpoints] = key, strconv.Itoa(kept)
 	return q.goOn(c, k, values)
 }
 

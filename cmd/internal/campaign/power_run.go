@@ -132,6 +132,9 @@ func (t *teller) step(key, value string, do func() (string, error)) {
 	}
 	if err != nil && !t.lying {
 		t.err = fmt.Errorf("%s: %w", key, err)
+		if key == keptCheckpoints {
+			return // its file is opened anew each time, so it may be tried again
+		}
 		if given, again := do(); again == nil && !isFull(err) {
 			t.say(saysLate, key, given)
 		}
@@ -198,7 +201,7 @@ func powerRun(folder string, work int, seed uint64, lying bool, out io.Writer) (
 			c.colleagues(t, i/6)
 		}
 		if i%15 == 7 {
-			t.step("count/checkpoints", "0", func() (string, error) {
+			t.step(keptCheckpoints, "0", func() (string, error) {
 				key, kept, err := daemon.SignOnce(context.Background(), folder, c.ledger)
 				if err == nil {
 					t.say(saysDone, signingKey, key)
@@ -219,6 +222,9 @@ func powerRun(folder string, work int, seed uint64, lying bool, out io.Writer) (
 
 // signingKey is what the public key of checkpoints is told under: there is one, for ever.
 const signingKey = "key/signing"
+
+// keptCheckpoints is what is told how many checkpoints the file beside the ledger has.
+const keptCheckpoints = "count/checkpoints"
 
 // powerEvents are the events of a run: so many of a longer life, in the order in which they happen.
 func powerEvents(seed uint64, n int) []*tracker.Event {
