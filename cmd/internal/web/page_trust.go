@@ -35,7 +35,7 @@ type trustPage struct {
 
 func (s *Server) trustShow(w http.ResponseWriter, r *http.Request) {
 	page := trustPage{frame: s.frame(r, "Trust this Pottrail · Pottrail", trustURL), Encrypted: r.TLS != nil}
-	page.Door, page.Who = true, nil
+	page.Door, page.Who, page.TLS = true, nil, false // it is the page that the others lead to
 	if c := s.o.Certificates; c != nil {
 		status := c.Status(time.Now())
 		page.Any, page.Local = true, status.Authority
