@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"crypto/tls"
 	"crypto/x509"
@@ -20,6 +21,7 @@ import (
 
 	"github.com/nats-io/nats.go"
 	"github.com/stretchr/testify/require"
+	bolt "go.etcd.io/bbolt"
 
 	"github.com/pottrail/pottrail/cmd/internal/certificates"
 	"github.com/pottrail/pottrail/cmd/internal/config"
@@ -294,4 +296,25 @@ func TestTheDemoIsForItsMachineAlone(t *testing.T) {
 	o := Options{Options: config.Defaults(func(string) string { return "" }), Log: quiet, Demo: &Demo{}}
 	o.Folder.Dir, o.Web.Listen, o.TLS.Plain = filepath.Join(t.TempDir(), "demo"), "0.0.0.0:0", true
 	require.ErrorIs(t, Run(t.Context(), o), ErrDemoBeyond)
+}
+
+// Over a damaged ledger too nobody is served what they were not before, and it is as encrypted.
+func TestADamagedLedgerOpensNoDoor(t *testing.T) {
+	folder := rotten(t, func(tx *bolt.Tx) error {
+		b := tx.Bucket([]byte("entries"))
+		key, leaf := b.Cursor().Last()
+		return b.Put(bytes.Clone(key), bytes.Replace(leaf, []byte("nurse."), []byte("nursa."), 1))
+	})
+	d := encryptedAt(t, quiet, func(o *config.Options) {
+		o.Folder.Dir, o.Web.Listen, o.Web.Hosts, o.TLS.Mode = folder, "0.0.0.0:0", []string{"station.clinic.example"}, config.Local
+	})
+	require.NotEmpty(t, d.damage.what())
+	c := phone(t, d, trusting(t, d, ""))
+	for _, path := range []string{"/", "/case/MBY-26-00001", "/v1/case/MBY-26-00001", "/v1/events", "/metrics"} {
+		code, body, _ := get(t, c, "https://station.clinic.example"+path)
+		require.Equal(t, 401, code, path)
+		require.NotContains(t, body, d.damage.what(), "what was found is for those who may see it")
+	}
+	code, _, _ := get(t, phone(t, d, nil), "http://station.clinic.example/")
+	require.Equal(t, 400, code)
 }
