@@ -24,9 +24,9 @@ func (a *app) fsck() *cobra.Command {
 			"file, every job of the print queue, and the list of staff. It says of each thing that\n" +
 			"does not fit which entry it is, what is wrong, and what to do; it changes nothing, and no patient is named.\n\n" +
 			"Needs no daemon, and the files to itself: stop the daemon first (exit 3 when it is running), or name the FILE of a ledger's\n" +
-			"copy, such as a backup. Reading is done by a process of its own, since a damaged file can end the one that reads it.\n\n" +
+			"copy, such as ledger.db out of a backup (tar xf BACKUP ledger.db). Reading is done by a process of its own, since a damaged file can end the one that reads it.\n\n" +
 			"Exit codes: 0 all is well; 1 something is wrong; 2 FILE is no ledger; 3 could not.",
-		Example: "  pottrail fsck --data ./clinic\n  pottrail fsck /media/usb/ledger-2026-03-06.db --checkpoints ./clinic/checkpoints.log\n" +
+		Example: "  pottrail fsck --data ./clinic\n  pottrail fsck /media/usb/ledger.db --checkpoints ./clinic/checkpoints.log\n" +
 			"  pottrail fsck --data ./clinic --paper '1234 53F1-A0C4-77AA-90BE-12CD'",
 		RunE: func(cmd *cobra.Command, args []string) error {
 			// Where the people file's key lies is an option of the daemon.
@@ -93,7 +93,7 @@ func (a *app) sayReport(r *examine.Report, job examine.Job, named bool) error {
 	for _, t := range r.Troubles {
 		switch {
 		case t.Code == "in-use":
-			return couldNot(t, "stop the daemon first, or name the file of a backup: a ledger that is being written cannot be checked")
+			return couldNot(t, "stop the daemon first, or name the ledger.db of a backup (tar xf BACKUP ledger.db): a ledger that is being written cannot be checked")
 		case t.Code == "newer":
 			return couldNot(t, daemon.Hint(t))
 		case named:

@@ -77,7 +77,8 @@ func (d *running) lookAtLedger() (ledgerMode, error) {
 	if err != nil {
 		return ledgerWhole, fmt.Errorf("%s: %w", path, err)
 	}
-	for _, t := range r.Troubles {
+	if len(r.Troubles) > 0 {
+		t := r.Troubles[0]
 		if errors.Is(t, fs.ErrNotExist) { // it went just now
 			return ledgerWhole, nil
 		}

@@ -295,8 +295,7 @@ func TestLabelsThatCanNoLongerBeReadAreAccountedFor(t *testing.T) {
 	require.NoError(t, err)
 	require.True(t, ok)
 	require.NoError(t, r.service.people.file.Settle(), "before the queue was sealed anew")
-	require.NoError(t, os.Mkdir(r.spool, 0o700))
-	r.again(t, nil)
+	r.again(t, func(string) { require.NoError(t, os.Mkdir(r.spool, 0o700)) }) // a try before the daemon has ended would print it
 	require.Contains(t, r.outcome(t, answer.Jobs[0].Job, ask.PrintNotPrinted).Problem, "can no longer be read")
 	require.Zero(t, r.spooled(t))
 	require.Eventually(t, func() bool { return len(r.events(t, tracker.KindLabelSpoiled)) == 1 }, 10*time.Second, 5*time.Millisecond)
