@@ -125,7 +125,8 @@ func (d *damaged) unspoiled(ctx context.Context, t *tally) (result, error) {
 
 // How far somebody goes who changes an entry.
 const (
-	withItsHash     = iota // and its own hash with it
+	alone           = iota // it and nothing else
+	withItsHash            // and its own hash with it
 	withAllHashes          // and every hash above it, so that the tree fits
 	withCheckpoints        // and takes the checkpoints away that the ledger keeps since
 	waysToEdit
@@ -159,7 +160,7 @@ func edits(ctx context.Context, o options) (result, error) {
 		case report.Well():
 			out.Lost++
 			out.Wrong = fmt.Sprintf("not found: entry %d, way %d", seq, way)
-		case !ok || seq < first || seq > last || last-first >= betweenSigned:
+		case !ok || seq < first || seq > last || last-first >= betweenSigned || way == alone && first != last:
 			unnamed++
 			out.Wrong = fmt.Sprintf("entry %d was changed in way %d, and named are %d to %d: %s", seq, way, first, last, report.Findings[0].Text)
 		case first == last:
@@ -215,7 +216,10 @@ func (h *history) edit(seq uint64, way int) error {
 		if err := entries.Put(number(seq), leaf); err != nil {
 			return err
 		}
-		if way == withItsHash {
+		switch way {
+		case alone:
+			return nil
+		case withItsHash:
 			hash := tlog.RecordHash(leaf)
 			return tree.Put(key(storetest.Origin, uint64(tlog.StoredHashIndex(0, int64(seq-1)))), hash[:])
 		}
