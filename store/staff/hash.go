@@ -106,10 +106,14 @@ type hashes struct {
 	line   chan struct{} // who waits or is at work
 	work   chan struct{}
 	decoy  hashed // what the PIN of nobody is compared with
+	key    argon  // what hashes: tests count how often
 }
 
+// argon is the signature of [argon2.IDKey].
+type argon func(pin, salt []byte, time, memory uint32, lanes uint8, size uint32) []byte
+
 func newHashes(cost Cost, random io.Reader) *hashes {
-	return &hashes{cost: cost, random: random, line: make(chan struct{}, HashesAtOnce+MostWaiting), work: make(chan struct{}, HashesAtOnce),
+	return &hashes{cost: cost, random: random, key: argon2.IDKey, line: make(chan struct{}, HashesAtOnce+MostWaiting), work: make(chan struct{}, HashesAtOnce),
 		decoy: hashed{cost: cost, salt: make([]byte, saltSize), hash: make([]byte, hashSize)}}
 }
 
@@ -135,21 +139,21 @@ func (h *hashes) make(pin string) (hashed, error) {
 	if _, err := io.ReadFull(h.random, out.salt); err != nil {
 		return hashed{}, fmt.Errorf("salt of a PIN: %w", err)
 	}
-	out.hash = out.of(pin)
+	out.hash = out.of(h.key, pin)
 	return out, nil
 }
 
-// fits reports whether a PIN is the one that was hashed; the caller has a turn. It takes as long for nobody.
+// fits reports whether a PIN is the one that was hashed; the caller has a turn. It hashes as much for nobody.
 func (h *hashes) fits(of *hashed, pin string) bool {
 	known := of != nil
 	if !known {
 		of = &h.decoy
 	}
-	same := subtle.ConstantTimeCompare(of.of(pin), of.hash) == 1
+	same := subtle.ConstantTimeCompare(of.of(h.key, pin), of.hash) == 1
 	return same && known
 }
 
 // of hashes a text as this one was hashed.
-func (h hashed) of(pin string) []byte {
-	return argon2.IDKey([]byte(tidyPIN(pin)), h.salt, h.cost.Time, h.cost.Memory, h.cost.Lanes, hashSize)
+func (h hashed) of(key argon, pin string) []byte {
+	return key([]byte(tidyPIN(pin)), h.salt, h.cost.Time, h.cost.Memory, h.cost.Lanes, hashSize)
 }
