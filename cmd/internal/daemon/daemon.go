@@ -320,6 +320,7 @@ func (d *running) serve(server *web.Server) error {
 			d.breakDown(err)
 		}
 	}
+	d.health.ledger, d.health.link, d.health.damage = d.ledger, d.link, d.damage // before anybody can ask
 	go serve(commands, socket)
 	for _, p := range pages {
 		go serve(p.Server, p.l)
@@ -336,7 +337,6 @@ func (d *running) serve(server *web.Server) error {
 			d.o.Log.Warn("some requests were cut off", "error", err.Error())
 		}
 	})
-	d.health.ledger, d.health.link, d.health.damage = d.ledger, d.link, d.damage
 	d.health.serving.Store(true)
 	return nil
 }

@@ -40,8 +40,8 @@ func TestDamageMetWhileRecordingIsNoDoubt(t *testing.T) {
 			require.Equal(t, string(events.CodeLedgerDamaged), e.Code)
 			require.Contains(t, e.Text, "not recorded")
 		}
+		in.stop() // who hears of it has heard by now
 		require.Len(t, broken, 1)
-		in.stop()
 	})
 }
 
