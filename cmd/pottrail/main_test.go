@@ -47,6 +47,7 @@ func TestStories(t *testing.T) {
 			env.Setenv("YY", time.Now().In(london).Format("06")) // the year in codes
 			env.Setenv("SHARED", shared)
 			env.Setenv("HOME", env.WorkDir)
+			env.Setenv("GORACE", os.Getenv("GORACE"))
 			env.Values[printerKey{}] = map[string]*fakePrinter{}
 			return nil
 		},
