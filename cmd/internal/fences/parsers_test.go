@@ -120,10 +120,10 @@ func (s *Shape) Read(p []byte) (int, error) { return 0, nil }
 func parseEdge(text string) error { return nil }`)
 	require.Len(t, unfuzzed([]*source{parser}), 2)
 	target := written(t, "labels/x_test.go", `package labels_test
-func FuzzShape(f *testing.F) { f.Fuzz(func(t *testing.T, text string) { labels.ParseShape(text) }) }
+ func FuzzShape(f *testing.F) { f.Fuzz(func(t *testing.T, text string) { labels.ParseShape(text) }) }
 func TestShape(t *testing.T) { s.UnmarshalText(nil) }`)
 	require.Len(t, unfuzzed([]*source{parser, target}), 1, "a call in an ordinary test is none")
 	elsewhere := written(t, "store/x_test.go", `package store_test
-func FuzzShape(f *testing.F) { labels.ParseShape(""); s.UnmarshalText(nil) }`)
+ func FuzzShape(f *testing.F) { labels.ParseShape(""); s.UnmarshalText(nil) }`)
 	require.Len(t, unfuzzed([]*source{parser, elsewhere}), 2, "nor is one in another package")
 }
